@@ -1,0 +1,1 @@
+"""Words every stage shares: events, commands, units, clock, hand-off, YAML, safe writing, errors."""

@@ -1,0 +1,32 @@
+"""What comes back the other way, from keyboard, MIDI in, OSC in or the board, polled between hops."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Arm:
+    """Listen and send (True), or hear the room and send nothing (False); None changes over."""
+
+    armed: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeHarp:
+    """Go on with another harp, named as on the command line (``C``, ``Bb``, ``low-F``)."""
+
+    harp: str
+
+
+@dataclass(frozen=True, slots=True)
+class Panic:
+    """End everything that may sound."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """End the performance."""
+
+
+Command = Arm | ChangeHarp | Panic | Stop

@@ -1,0 +1,38 @@
+"""Writing a file so that a crash leaves either the old one or the new one, never half of it."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+
+def write_safely(path: Path, content: str | bytes) -> None:
+    """Write ``content`` (text as UTF-8, line ends as given) by temporary file, fsync and replace.
+
+    Raises OSError when the folder cannot be written; the file that was there before is then untouched.
+    """
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            os.fchmod(file.fileno(), 0o666 & ~_umask())
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(temporary).replace(path)
+    except BaseException:
+        Path(temporary).unlink(missing_ok=True)
+        raise
+    folder = os.open(path.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
+
+
+def _umask() -> int:
+    """The process's umask, which can only be read by setting it."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -1,0 +1,134 @@
+"""How alike the sound is to itself some samples ago: the normalised square difference function (NSDF).
+
+``nsdf(lag) = 2 * sum(x[t] * x[t - lag]) / sum(x[t]**2 + x[t - lag]**2)``, summed over the newest samples only: 1 for a
+sound that repeats exactly after ``lag`` samples (McLeod & Wyvill, ICMC 2005). The sums are kept hop by hop, so each
+lag can have a window of its own length at no cost: long lags look back longer than short ones.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+_TINY = 1e-14
+
+
+class LagHistory:
+    """The newest samples, and the NSDF of every lag at every hop.
+
+    A lag looks at the newest ``lag * window_lags`` samples (in whole hops, at least ``shortest_hops``) against as many
+    ``lag`` samples earlier.
+    """
+
+    def __init__(self, *, hop: int, longest_lag: int, window_lags: float, shortest_hops: int, keep: int) -> None:
+        self.hop = hop
+        self.longest_lag = longest_lag
+        lags = np.arange(longest_lag + 1)
+        self._lags = lags
+        self._window_hops = np.maximum(shortest_hops, np.ceil(window_lags * lags / hop).astype(np.intp))
+        self._most_hops = int(self._window_hops.max())
+        self._kept = max(keep, longest_lag + (self._most_hops + 1) * hop)
+        self.samples: Array = np.zeros(self._kept)
+        self.energy: Array = np.zeros(self._kept + 1)
+        self._products = np.zeros((self._most_hops, longest_lag + 1))
+        self.ends: NDArray[np.intp] = np.zeros(0, np.intp)
+
+    def reset(self) -> None:
+        """Forget the sound so far."""
+        self.samples = np.zeros(self._kept)
+        self._products[:] = 0.0
+
+    def append(self, hops: Array) -> Array:
+        """Take ``hops`` of shape (count, hop); return the NSDF of shape (count, longest_lag + 1).
+
+        Afterwards ``samples`` holds these hops behind the newest older ones, ``ends[i]`` is the index in it just past
+        hop ``i``, and ``energy[i]`` the sum of squares of ``samples[:i]``.
+        """
+        count, hop = hops.shape
+        self.samples = np.concatenate([self.samples[-self._kept :], hops.ravel()])
+        self.energy = np.concatenate([[0.0], np.cumsum(self.samples * self.samples)])
+        self.ends = self._kept + hop * np.arange(1, count + 1)
+        products = np.empty((count, self.longest_lag + 1))
+        for index, end in enumerate(self.ends.tolist()):
+            past = self.samples[end - hop - self.longest_lag : end]
+            products[index] = np.correlate(past, self.samples[end - hop : end], "valid")[::-1]
+        stack = np.vstack([self._products, products])
+        self._products = stack[count:]
+        return self._normalise(np.vstack([np.zeros((1, stack.shape[1])), np.cumsum(stack, axis=0)]))
+
+    def _normalise(self, sums: Array) -> Array:
+        """NSDF from the running sums over hops of the lag products."""
+        rows = np.arange(len(self.ends))[:, None] + self._most_hops + 1
+        cross = np.take_along_axis(sums[self._most_hops + 1 :], self._lags[None, :] + 0 * rows, axis=1)
+        cross = cross - sums[rows - self._window_hops, self._lags]
+        ends = self.ends[:, None]
+        windows = self._window_hops * self.hop
+        new = self.energy[ends] - self.energy[ends - windows]
+        old = self.energy[ends - self._lags] - self.energy[ends - self._lags - windows]
+        return np.asarray(2.0 * cross / (new + old + _TINY * windows))
+
+
+class Refiner:
+    """Finds a repetition between the sample points: band-limited interpolation of the NSDF around a lag."""
+
+    REACH = 8
+    _SEARCH = 3
+    _STEP = 0.25
+
+    def __init__(self) -> None:
+        offsets = np.arange(-1.0, 1.0 + self._STEP / 2, self._STEP)
+        points = np.arange(-self.REACH, self.REACH + 1)
+        distance = offsets[:, None] - points[None, :]
+        # Kaiser window, beta 12: near its top the likeness is flat, so already a ripple of 1e-5 would shift it.
+        inside = np.clip(1.0 - (distance / (self.REACH + 1)) ** 2, 0.0, None)
+        self._between = np.sinc(distance) * np.i0(12.0 * np.sqrt(inside)) / np.i0(12.0)
+        self._between /= self._between.sum(axis=1, keepdims=True)
+        self._offsets = offsets
+
+    def refine(self, history: LagHistory, end: int, lag: float, window: int) -> tuple[float, float]:
+        """The lag (in samples, fractional) of the best likeness near ``lag``, and that likeness (NSDF, <= about 1).
+
+        Compares the ``window`` samples before ``end`` with those about ``lag`` samples earlier. ``lag`` must be known
+        to within 3 samples.
+        """
+        margin = self.REACH + self._SEARCH
+        centre = round(lag)
+        first = max(1, centre - margin)
+        last = centre + margin
+        samples, energy = history.samples, history.energy
+        start = end - window
+        cross = np.correlate(samples[start - last : end - first], samples[start:end], "valid")[::-1]
+        lags = slice(end - last, end - first + 1)
+        earlier = slice(start - last, start - first + 1)
+        old = (energy[lags] - energy[earlier])[::-1]
+        likeness = 2.0 * cross / (energy[end] - energy[start] + old + _TINY * window)
+        middle = centre - first
+        low = max(0, middle - self._SEARCH)
+        peak = low + int(likeness[low : middle + self._SEARCH + 1].argmax())
+        if peak < self.REACH or peak + self.REACH >= len(likeness):
+            return float(first + peak), float(likeness[peak])
+        dense = self._between @ likeness[peak - self.REACH : peak + self.REACH + 1]
+        best = int(dense.argmax())
+        offset = float(self._offsets[best])
+        value = float(dense[best])
+        if 0 < best < len(dense) - 1:
+            left, right = float(dense[best - 1]), float(dense[best + 1])
+            curve = left - 2.0 * value + right
+            if curve < 0.0:
+                shift = 0.5 * (left - right) / curve
+                offset += shift * self._STEP
+                value -= 0.25 * (left - right) * shift
+        return first + peak + offset, value
+
+
+def parabola(left: float, middle: float, right: float) -> tuple[float, float]:
+    """Offset from the middle and height of the top of the parabola through three equidistant points."""
+    curve = left - 2.0 * middle + right
+    if curve >= 0.0 or not math.isfinite(curve):
+        return 0.0, middle
+    shift = 0.5 * (left - right) / curve
+    return shift, middle - 0.25 * (left - right) * shift

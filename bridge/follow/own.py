@@ -1,0 +1,193 @@
+"""Our own pitch estimator: causal, a few periods short, and safe about the octave.
+
+Every hop the likeness (NSDF, see :mod:`bridge.follow.lags`) of all lags is at hand. A sound repeats after its period
+and after every multiple of it, so the period is the *shortest* lag whose unlikeness is as small as the smallest:
+comparing unlikeness, not likeness, keeps the octave right when the fundamental is far weaker than the second
+harmonic. Once locked, the period is followed from hop to hop with a window of a few periods; the lock is given up
+only when another lag repeats clearly better for some hops.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bridge.follow.conditioning import Conditioner
+from bridge.follow.lags import LagHistory, Refiner, parabola
+from bridge.follow.settings import FollowSettings
+
+Array = NDArray[np.float64]
+
+#: A shorter period is believed when it is at most this much more unlike than the best one.
+_AS_GOOD_RATIO = 2.0
+_AS_GOOD_EXTRA = 0.006
+#: A rival period takes over when it is this many times less unlike, and by this much, for some hops running.
+_BETTER_RATIO = 3.0
+_BETTER_BY = 0.02
+_RIVAL_HOPS = 3
+#: How far the period may move from hop to hop, as a part of it (6 % is 100 cents; real bends move under 10).
+_REACH = 0.06
+
+
+class Estimate(NamedTuple):
+    """Period in samples (0 = none), likeness of the periods compared, and samples looked at before the hop's end."""
+
+    period: float
+    likeness: float
+    span: float
+
+
+NOTHING = Estimate(0.0, 0.0, 0.0)
+
+
+@dataclass(slots=True)
+class _Lock:
+    """What is being followed, or about to be."""
+
+    period: float = 0.0
+    candidate: float = 0.0
+    agreed: int = 0
+    rival: int = 0
+    halved: int = 0
+
+
+class OwnPitch:
+    """Pitch of hops of samples at ``rate`` Hz between ``floor_hz`` and ``ceiling_hz``."""
+
+    def __init__(self, settings: FollowSettings, rate: int, hop: int, floor_hz: float) -> None:
+        self._settings = settings
+        self._shortest = rate / settings.ceiling_hz * 0.97
+        self._longest = rate / floor_hz * 1.01
+        self._span_least = settings.window_ms * rate / 1000.0
+        self._first_lag = int(self._shortest) - 1
+        longest_lag = int(self._longest) + 2
+        span_most = max(self._span_least, settings.window_periods * self._longest)
+        self.conditioner = Conditioner(rate, hop, high_pass_hz=0.45 * floor_hz, low_pass_hz=9000.0)
+        self.history = LagHistory(
+            hop=hop,
+            longest_lag=longest_lag,
+            window_lags=1.25,
+            shortest_hops=3,
+            keep=int(span_most) + longest_lag + 64,
+        )
+        self._refiner = Refiner()
+        self._lock = _Lock()
+
+    def reset(self) -> None:
+        """Forget the sound so far."""
+        self.conditioner.reset()
+        self.history.reset()
+        self.release()
+
+    def release(self) -> None:
+        """Give up the period that is followed; the next one is found afresh."""
+        self._lock = _Lock()
+
+    def prepare(self, hops: Array) -> Array:
+        """Take hops of shape (count, hop); returns the rows of likeness that :meth:`estimate` reads one by one."""
+        return self.history.append(self.conditioner.step(hops))
+
+    def estimate(self, row: Array, end: int, age: int) -> Estimate:
+        """Pitch at the hop whose likeness is ``row`` and that ends at ``history.samples[end]``.
+
+        ``age`` is the number of samples since the sound began: nothing older is looked at.
+        """
+        if self._lock.period > 0.0:
+            kept = self._keep(row, end, age)
+            if kept.period > 0.0:
+                return kept
+        return self._acquire(row, end, age)
+
+    def _keep(self, row: Array, end: int, age: int) -> Estimate:
+        """Follow the locked period; releases it when it no longer repeats or a rival clearly does."""
+        lock = self._lock
+        coarse, likeness = self._peak_near(row, lock.period)
+        refined = self._refine(end, coarse, age)
+        if abs(refined.period - lock.period) > _REACH * lock.period or likeness < self._settings.hold_confidence:
+            self.release()
+            return NOTHING
+        best = float(row[self._first_lag :].max())
+        rival = (1.0 - likeness) > _BETTER_RATIO * (1.0 - best) + _BETTER_BY
+        lock.rival = lock.rival + 1 if rival else 0
+        shorter = self._shorter(row, end, coarse, likeness)
+        lock.halved = lock.halved + 1 if shorter else 0
+        if lock.rival > _RIVAL_HOPS or lock.halved > _RIVAL_HOPS:
+            self.release()
+            return NOTHING
+        lock.period = refined.period
+        return refined
+
+    def _acquire(self, row: Array, end: int, age: int) -> Estimate:
+        """Look for a period; it counts once it agrees over some hops and nothing longer could be the true one."""
+        lock = self._lock
+        area = row[self._first_lag :]
+        top = self._first_lag + int(area.argmax())
+        best = float(row[top])
+        if best < self._settings.confidence or top >= len(row) - 1:
+            self._lock = _Lock()
+            return NOTHING
+        shift, best = parabola(float(row[top - 1]), best, float(row[top + 1]))
+        period = top + shift
+        period = self._shorter(row, end, period, best) or period
+        close = abs(period - lock.candidate) < 0.02 * period
+        lock.agreed = lock.agreed + 1 if close else 1
+        lock.candidate = period
+        seen = 2.2 * period if best > 0.985 else 4.2 * period
+        if lock.agreed < 3 or age < min(seen, 2.0 * self._longest):
+            return NOTHING
+        lock.period = period
+        lock.rival = lock.halved = 0
+        refined = self._refine(end, period, age)
+        if abs(refined.period - period) > _REACH * period:
+            self._lock = _Lock()
+            return NOTHING
+        lock.period = refined.period
+        return refined
+
+    def _peak_near(self, row: Array, period: float) -> tuple[float, float]:
+        """Lag and likeness of the best repetition near ``period``."""
+        reach = max(1, round(_REACH * period))
+        low = max(self._first_lag, round(period) - reach)
+        high = min(len(row) - 1, round(period) + reach + 1)
+        if low >= high:
+            return period, 0.0
+        top = low + int(row[low:high].argmax())
+        if 0 < top < len(row) - 1:
+            shift, height = parabola(float(row[top - 1]), float(row[top]), float(row[top + 1]))
+            if abs(shift) <= 1.0:
+                return top + shift, height
+        return float(top), float(row[top])
+
+    def _shorter(self, row: Array, end: int, period: float, likeness: float) -> float:
+        """The shortest part of ``period`` (half, third, ...) that repeats as well; 0 when there is none."""
+        allowed = _AS_GOOD_RATIO * max(0.0, 1.0 - likeness) + _AS_GOOD_EXTRA
+        window = max(int(period), 3 * self.history.hop)
+        for parts in range(min(8, int(period / self._shortest)), 1, -1):
+            lag = period / parts
+            near = round(lag)
+            if max(row[near - 1], row[near], row[near + 1]) < 0.6:
+                continue
+            exact, height = self._refiner.refine(self.history, end, lag, window)
+            if 1.0 - height <= allowed and abs(exact - lag) < _REACH * lag:
+                return exact
+        return 0.0
+
+    def _refine(self, end: int, period: float, age: int) -> Estimate:
+        """The period to a small part of a sample, from as many periods as the window holds."""
+        span = min(max(self._span_least, self._settings.window_periods * period), float(max(age, 2 * period)))
+        times = max(1, int(span * 2.0 / 3.0 / period))
+        total = 0.0
+        height = 0.0
+        exact = period
+        multiple = 1
+        while True:
+            window = int(span - multiple * exact)
+            total, height = self._refiner.refine(self.history, end, multiple * exact, window)
+            exact = total / multiple
+            if multiple >= times:
+                break
+            multiple = min(times, multiple * 4)
+        return Estimate(exact, height, window + total)
