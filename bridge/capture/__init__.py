@@ -1,0 +1,1 @@
+"""Microphone, sound file or rehearsal tone -> blocks of samples."""

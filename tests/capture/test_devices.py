@@ -1,0 +1,63 @@
+"""Choosing a sound input by number or name."""
+
+from __future__ import annotations
+
+import pytest
+
+from bridge.base.errors import UserError
+from bridge.capture.devices import SoundDevice, find_input
+
+
+def device(number: int, name: str, inputs: int = 2, *, api: str = "ALSA", default: bool = False) -> SoundDevice:
+    """A made-up device."""
+    return SoundDevice(number, name, api, inputs, 0, 48000.0, default)
+
+
+DEVICES = [
+    device(0, "Built-in Line", default=True),
+    device(1, "Loudspeaker", 0),
+    device(2, "USB Stage Mic"),
+    device(3, "USB Desk Mic", 1, api="JACK"),
+    device(4, "USB"),
+]
+
+
+@pytest.mark.parametrize(
+    ("wanted", "number"),
+    [("default", 0), (2, 2), ("3", 3), ("stage", 2), ("DESK mic", 3), ("built", 0), ("usb", 4), (" stage ", 2)],
+)
+def test_a_number_or_part_of_a_name_finds_the_device(wanted: str | int, number: int) -> None:
+    """Case does not matter, and a full name goes before parts of other names."""
+    assert find_input(DEVICES, wanted).number == number
+
+
+def test_an_ambiguous_name_lists_the_candidates_and_only_those() -> None:
+    """The message names number, host API and channels of each device that fits."""
+    with pytest.raises(UserError, match="several") as error:
+        find_input(DEVICES, "mic")
+    message = str(error.value)
+    assert "2: USB Stage Mic (ALSA, 2 in)" in message
+    assert "3: USB Desk Mic (JACK, 1 in)" in message
+    assert "Built-in" not in message
+
+
+@pytest.mark.parametrize("wanted", ["trumpet", 1, "9", "loudspeaker"])
+def test_what_is_no_input_lists_every_input(wanted: str | int) -> None:
+    """An unknown name, an unknown number and a device without inputs get the list of inputs."""
+    with pytest.raises(UserError, match="No sound input is") as error:
+        find_input(DEVICES, wanted)
+    for number in (0, 2, 3, 4):
+        assert f"  {number}: " in str(error.value)
+    assert "  1: " not in str(error.value)
+
+
+def test_no_input_at_all_is_said() -> None:
+    """A machine without any input gets one plain sentence."""
+    with pytest.raises(UserError, match="no sound input on this machine"):
+        find_input([DEVICES[1]], "default")
+
+
+def test_without_a_default_the_list_is_shown() -> None:
+    """When the sound system names no default, the user is asked to choose."""
+    with pytest.raises(UserError, match="Choose one"):
+        find_input(DEVICES[1:], "default")
