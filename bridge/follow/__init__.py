@@ -1,1 +1,1 @@
-"""Blocks of samples to pitch frames: level, articulation, pitch, clean, bright. Pure: no thread, clock, file, device."""
+"""Blocks of samples to pitch frames: level, articulation, pitch, clean and bright. Pure: no thread, clock or file."""

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from bridge.follow.settings import GateSettings, RestrikeSettings
 
 #: The dip before a fresh attack is looked for this long back, in seconds: longer than a tongue stays on the reed.
-_DIP_LOOK_BACK_S = 0.06
+_DIP_LOOK_BACK_S = 0.09
 #: Two attacks are at least this far apart, in seconds; the fastest tongues repeat some 12 times a second.
 _REFRACTORY_S = 0.045
 
@@ -79,4 +79,6 @@ class Articulation:
         before = recent[max(0, bottom - self._dip_hops) : bottom]
         if not before or max(before) - floor < self._restrike.dip_db:
             return 0
+        if level_db < max(before) - self._restrike.return_db:
+            return 0  # the unevenness of a tail that dies away in a room
         return len(recent) - bottom

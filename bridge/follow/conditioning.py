@@ -31,9 +31,7 @@ class Conditioner:
 
     def __init__(self, rate: int, hop: int, *, high_pass_hz: float, low_pass_hz: float) -> None:
         low = min(low_pass_hz, 0.45 * rate)
-        numerator, denominator = _cascade(
-            butterworth("high", high_pass_hz, rate), butterworth("low", low, rate)
-        )
+        numerator, denominator = _cascade(butterworth("high", high_pass_hz, rate), butterworth("low", low, rate))
         order = len(denominator) - 1
         advance = np.vstack([-denominator[1:], np.eye(order - 1, order)])
         enter = np.eye(order)[:, 0]

@@ -28,19 +28,23 @@ class LagHistory:
         self.hop = hop
         self.longest_lag = longest_lag
         lags = np.arange(longest_lag + 1)
-        self._lags = lags
-        self._window_hops = np.maximum(shortest_hops, np.ceil(window_lags * lags / hop).astype(np.intp))
-        self._most_hops = int(self._window_hops.max())
+        window_hops = np.maximum(shortest_hops, np.ceil(window_lags * lags / hop).astype(np.intp))
+        self._most_hops = int(window_hops.max())
         self._kept = max(keep, longest_lag + (self._most_hops + 1) * hop)
-        self.samples: Array = np.zeros(self._kept)
-        self.energy: Array = np.zeros(self._kept + 1)
-        self._products = np.zeros((self._most_hops, longest_lag + 1))
-        self.ends: NDArray[np.intp] = np.zeros(0, np.intp)
+        # Where each lag's window begins, as places in the arrays that ``append`` lays out: running sums of products
+        # by hop and lag, and running sums of squares by sample, both seen from the end of the first new hop.
+        self._sums_before = (self._most_hops + 1 - window_hops) * len(lags) + lags
+        self._windows = window_hops * hop
+        first_end = self._kept + hop
+        self._energy_places = np.stack([first_end - self._windows, first_end - lags, first_end - lags - self._windows])
+        self.reset()
 
     def reset(self) -> None:
         """Forget the sound so far."""
-        self.samples = np.zeros(self._kept)
-        self._products[:] = 0.0
+        self.samples: Array = np.zeros(self._kept)
+        self.energy: Array = np.zeros(self._kept + 1)
+        self.ends: NDArray[np.intp] = np.zeros(0, np.intp)
+        self._products = np.zeros((self._most_hops, self.longest_lag + 1))
 
     def append(self, hops: Array) -> Array:
         """Take ``hops`` of shape (count, hop); return the NSDF of shape (count, longest_lag + 1).
@@ -49,27 +53,32 @@ class LagHistory:
         hop ``i``, and ``energy[i]`` the sum of squares of ``samples[:i]``.
         """
         count, hop = hops.shape
-        self.samples = np.concatenate([self.samples[-self._kept :], hops.ravel()])
-        self.energy = np.concatenate([[0.0], np.cumsum(self.samples * self.samples)])
+        new = hops.ravel()
+        self.samples = np.concatenate([self.samples[-self._kept :], new])
+        # Counted from the oldest sample kept, so that the sum never grows and no precision is lost over hours.
+        before = self.energy[-self._kept - 1 :]
+        before = before - before[0]
+        self.energy = np.concatenate([before, before[-1] + np.cumsum(new * new)])
         self.ends = self._kept + hop * np.arange(1, count + 1)
         products = np.empty((count, self.longest_lag + 1))
         for index, end in enumerate(self.ends.tolist()):
             past = self.samples[end - hop - self.longest_lag : end]
             products[index] = np.correlate(past, self.samples[end - hop : end], "valid")[::-1]
-        stack = np.vstack([self._products, products])
-        self._products = stack[count:]
-        return self._normalise(np.vstack([np.zeros((1, stack.shape[1])), np.cumsum(stack, axis=0)]))
+        return self._normalise(products)
 
-    def _normalise(self, sums: Array) -> Array:
-        """NSDF from the running sums over hops of the lag products."""
-        rows = np.arange(len(self.ends))[:, None] + self._most_hops + 1
-        cross = np.take_along_axis(sums[self._most_hops + 1 :], self._lags[None, :] + 0 * rows, axis=1)
-        cross = cross - sums[rows - self._window_hops, self._lags]
-        ends = self.ends[:, None]
-        windows = self._window_hops * self.hop
-        new = self.energy[ends] - self.energy[ends - windows]
-        old = self.energy[ends - self._lags] - self.energy[ends - self._lags - windows]
-        return np.asarray(2.0 * cross / (new + old + _TINY * windows))
+    def _normalise(self, products: Array) -> Array:
+        """NSDF of the new hops from their lag products."""
+        count, width = products.shape
+        sums = np.zeros((self._most_hops + 1 + count, width))
+        sums[1 : self._most_hops + 1] = self._products
+        sums[self._most_hops + 1 :] = products
+        self._products = sums[count + 1 :].copy()
+        np.cumsum(sums, axis=0, out=sums)
+        later = np.arange(count)[:, None]
+        cross = sums[self._most_hops + 1 :] - sums.ravel()[self._sums_before + later * width]
+        begin, end_old, begin_old = self.energy[self._energy_places[:, None, :] + later * self.hop]
+        total = self.energy[self.ends][:, None] - begin + end_old - begin_old
+        return np.asarray(2.0 * cross / (total + _TINY * self._windows))
 
 
 class Refiner:

@@ -28,6 +28,10 @@ _AS_GOOD_EXTRA = 0.006
 _BETTER_RATIO = 3.0
 _BETTER_BY = 0.02
 _RIVAL_HOPS = 3
+#: While a note begins its unlikeness grows with the lag; a multiple this many times less unlike is the true period.
+_DOUBT_RATIO = 1.2
+#: A period is believed when it is found this many hops running.
+_AGREE_HOPS = 3
 #: How far the period may move from hop to hop, as a part of it (6 % is 100 cents; real bends move under 10).
 _REACH = 0.06
 
@@ -135,8 +139,7 @@ class OwnPitch:
         close = abs(period - lock.candidate) < 0.02 * period
         lock.agreed = lock.agreed + 1 if close else 1
         lock.candidate = period
-        seen = 2.2 * period if best > 0.985 else 4.2 * period
-        if lock.agreed < 3 or age < min(seen, 2.0 * self._longest):
+        if lock.agreed < _AGREE_HOPS or age < 2.2 * period or self._may_be_longer(end, period, best, age):
             return NOTHING
         lock.period = period
         lock.rival = lock.halved = 0
@@ -174,6 +177,23 @@ class OwnPitch:
             if 1.0 - height <= allowed and abs(exact - lag) < _REACH * lag:
                 return exact
         return 0.0
+
+    def _may_be_longer(self, end: int, period: float, likeness: float, age: int) -> bool:
+        """Whether ``period`` may be only a half or a third of the true one, or too little has sounded to tell."""
+        unlike = 1.0 - likeness
+        if unlike < _AS_GOOD_EXTRA:
+            return False
+        for parts in (2, 3):
+            lag = parts * period
+            if lag > self._longest:
+                break
+            window = int(age - lag)
+            if window < period:
+                return parts == 2
+            _, height = self._refiner.refine(self.history, end, lag, min(window, int(2 * lag)))
+            if unlike > _DOUBT_RATIO * (1.0 - height):
+                return True
+        return False
 
     def _refine(self, end: int, period: float, age: int) -> Estimate:
         """The period to a small part of a sample, from as many periods as the window holds."""

@@ -21,8 +21,9 @@ class RestrikeSettings(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    dip_db: float = Field(6.0, ge=1, le=40, description="dB that the level falls before the fresh attack")
+    dip_db: float = Field(10.0, ge=1, le=40, description="dB that the level falls before the fresh attack")
     rise_db: float = Field(5.0, ge=1, le=40, description="dB that the fresh attack rises within rise_ms")
+    return_db: float = Field(14.0, ge=0, le=60, description="dB under the level before the dip that it must return to")
     rise_ms: float = Field(14.0, ge=3, le=50, description="ms in which it must rise; hand flutter is slower")
 
 

@@ -1,0 +1,58 @@
+"""What is a fresh attack and what is not."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from bridge.follow.articulation import Articulation
+from bridge.follow.settings import GateSettings, RestrikeSettings
+
+HOP_S = 64 / 48000
+
+
+def _attacks(levels: list[float]) -> list[int]:
+    articulation = Articulation(GateSettings(), RestrikeSettings(), HOP_S)
+    return [index for index, level in enumerate(levels) if articulation.step(level).attack]
+
+
+def _hops(seconds: float) -> int:
+    return round(seconds / HOP_S)
+
+
+def test_a_sound_that_begins_is_an_attack() -> None:
+    """The gate's opening counts once."""
+    assert _attacks([-100.0] * 20 + [-20.0] * 200) == [20]
+
+
+@pytest.mark.parametrize("gap_s", [0.02, 0.04])
+def test_a_tongued_gap_is_an_attack(gap_s: float) -> None:
+    """A dip of 20 dB with flanks of 8 ms is found wherever it lies."""
+    gap = [-40.0] * _hops(gap_s)
+    down = [-20.0 - 20.0 * i / 6 for i in range(6)]
+    levels = ([-20.0] * _hops(0.06) + down + gap + down[::-1]) * 4 + [-20.0] * 50
+    assert len(_attacks(levels)) == 5
+
+
+@pytest.mark.parametrize("depth_db", [6.0, 10.0])
+@pytest.mark.parametrize("rate_hz", [3.0, 5.5, 8.0])
+def test_hand_flutter_is_no_attack(depth_db: float, rate_hz: float) -> None:
+    """A smooth flutter of the range that players use splits nothing (common practice, no source)."""
+    levels = [-20.0 - depth_db * (0.5 - 0.5 * math.cos(2 * math.pi * rate_hz * i * HOP_S)) for i in range(_hops(2.0))]
+    assert _attacks(levels) == [0]
+
+
+def test_a_crescendo_is_no_attack() -> None:
+    """A level that only rises has no dip before it."""
+    assert _attacks([-50.0 + 40.0 * i / _hops(0.1) for i in range(_hops(0.1))]) == [0]
+
+
+def test_the_age_counts_from_the_bottom_of_the_dip() -> None:
+    """After a re-strike nothing older than the dip's bottom is part of the sound."""
+    articulation = Articulation(GateSettings(), RestrikeSettings(), HOP_S)
+    for level in [-20.0] * 60 + [-45.0] * 15:
+        articulation.step(level)
+    first, second = articulation.step(-43.0), articulation.step(-30.0)
+    assert (first.attack, second.attack) == (False, True)
+    assert second.age_hops < 15
