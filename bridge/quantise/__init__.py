@@ -1,0 +1,1 @@
+"""Frames to notes and inflections: slots, gestures, the third. Pure."""

@@ -1,0 +1,69 @@
+"""Whether a pitch glides or has jumped to another hole."""
+
+from __future__ import annotations
+
+from collections import deque
+from typing import Literal
+
+from bridge.quantise.settings import JumpSettings
+
+#: ``doubtful``: torn off from the glide, but it may still be a stray frame.
+Motion = Literal["glides", "doubtful", "jumped"]
+
+#: Between two frames a glide may also move this much, since no follower is free of jitter.
+_JITTER_CENTS = 8.0
+
+
+class PitchMotion:
+    """Follows the pitch of one note and tells a jump from a bend, a vibrato or a stray frame.
+
+    A pitch that moves far within a short time, and not in one unbroken slide that lips and tongue could make, is torn
+    off. It is then doubtful until it comes back (a stray) or has held still for a while (a jump). Cents are above any
+    fixed reference, times in seconds and never going back.
+    """
+
+    def __init__(self, settings: JumpSettings) -> None:
+        self._far = settings.cents
+        self._within_s = settings.within_ms / 1000.0
+        self._slide_per_s = settings.slide_cents_per_ms * 1000.0
+        self._hold_s = settings.hold_ms / 1000.0
+        self._steady_cents = settings.steady_cents
+        self._glide: deque[tuple[float, float]] = deque()
+        self._broken_s = 0.0
+        self._in_doubt = False
+        self._still_since = 0.0
+        self._still_at = 0.0
+        #: When the pitch was torn off; of use while doubtful or jumped.
+        self.left_s = 0.0
+
+    def begin(self, time_s: float, cents: float) -> None:
+        """Forget everything: a note begins here."""
+        self._glide.clear()
+        self._glide.append((time_s, cents))
+        self._broken_s = time_s - 2.0 * self._within_s
+        self._in_doubt = False
+
+    def move(self, time_s: float, cents: float) -> Motion:
+        """Judge the next frame; call after :meth:`begin`."""
+        glide = self._glide
+        last_s, last = glide[-1]
+        if abs(cents - last) > min(self._far, self._slide_per_s * (time_s - last_s) + _JITTER_CENTS):
+            self._broken_s = time_s
+        if self._is_near(cents) or not (self._in_doubt or time_s - self._broken_s < self._within_s):
+            self._in_doubt = False
+            glide.append((time_s, cents))
+            while time_s - glide[0][0] > self._within_s:
+                glide.popleft()
+            return "glides"
+        if not self._in_doubt:
+            self._in_doubt = True
+            self.left_s = self._still_since = time_s
+            self._still_at = cents
+        elif abs(cents - self._still_at) > self._steady_cents:
+            self._still_since = time_s
+            self._still_at = cents
+        return "jumped" if time_s - self._still_since >= self._hold_s else "doubtful"
+
+    def _is_near(self, cents: float) -> bool:
+        # All of them: the oldest shows a jump smeared over several frames, the later ones a jump back.
+        return all(abs(cents - then) <= self._far for _, then in self._glide)

@@ -1,0 +1,229 @@
+"""Frames to notes and inflections. A note is one gesture, however far it glides."""
+
+from __future__ import annotations
+
+import math
+
+from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchFrame, PitchPoint
+from bridge.base.units import CENTS_PER_OCTAVE, SILENCE_DB, clip
+from bridge.quantise.motion import PitchMotion
+from bridge.quantise.onset import Onset
+from bridge.quantise.settings import QuantiseSettings
+from bridge.quantise.slots import Place, Scale
+from bridge.quantise.third import blue_zones, blueness, lean
+
+_MIDI_TOP = 127
+_CENTS_PER_SEMITONE = 100.0
+#: How fast the remembered level of a note follows one that fades, dB a second.
+_FADE_DB_PER_S = 20.0
+_NEVER = -math.inf
+
+
+class Quantiser:
+    """Turns frames into events, one frame at a time.
+
+    ``root_hz`` is the pitch of the root and ``root_midi`` its MIDI note; a bend beyond ``bend_range_cents`` goes over
+    to the nearest slot as a new note. Frames should come in stream order; a time that goes back is held at the last
+    one, and a frame with an undefined pitch or level is silence. Not safe to share between threads.
+    """
+
+    def __init__(
+        self, scale: Scale, *, root_hz: float, root_midi: int, settings: QuantiseSettings, bend_range_cents: float
+    ) -> None:
+        self._scale = scale
+        self.take_root(root_hz, root_midi)
+        self._bend_range = bend_range_cents
+        self._zones = blue_zones(settings)
+        self._split = settings.glide == "split"
+        self._split_margin = settings.split.margin_cents
+        self._split_hold_s = settings.split.hold_ms / 1000.0
+        self._onset = Onset(settings.onset, scale)
+        self._arrival_s = settings.onset.arrival_ms / 1000.0
+        self._attack_memory_s = settings.onset.attack_memory_ms / 1000.0
+        self._restrike_guard_s = settings.onset.restrike_guard_ms / 1000.0
+        self._dropout_s = settings.dropout.hold_ms / 1000.0
+        self._dip_db = settings.dropout.dip_db
+        self._breath_floor = settings.breath.floor_db
+        self._breath_per_db = 1.0 / (settings.breath.ceiling_db - settings.breath.floor_db)
+        self._velocity = None if isinstance(settings.velocity, str) else settings.velocity / _MIDI_TOP
+        self._motion = PitchMotion(settings.jump)
+        self._time = self._ready = 0.0
+        self._last_id = 0
+        self._sounds = False
+        # Of the note that sounds.
+        self._began = 0.0
+        self._anchor = 0.0
+        self._note_place = self._degree_place = scale.place(0.0)
+        self._loud_db = SILENCE_DB
+        self._silent_since: float | None = None
+        self._outside_since: float | None = None
+        self._arrives_by = _NEVER
+        # Of the sound that may become a note.
+        self._attack = _NEVER
+        self._spoke: float | None = None
+
+    def take_root(self, root_hz: float, root_midi: int) -> None:
+        """Go on over another root; end what sounds first (:meth:`finish`)."""
+        self._root_log2 = math.log2(root_hz)
+        self._root_midi = root_midi
+
+    def step(self, frame: PitchFrame) -> list[Event]:
+        """The events of one frame: always one PitchPoint first, then what ends, begins or moves.
+
+        ``ready_s`` never goes back from event to event, nor does ``time_s`` among the points or among the rest. While
+        a note sounds each frame gives one Inflection, except where the pitch is missing or still in doubt.
+        """
+        elapsed = self._advance(frame.time_s, frame.ready_s)
+        hz = cents = 0.0
+        level = SILENCE_DB
+        if math.isfinite(frame.level_db):
+            level = max(frame.level_db, SILENCE_DB)
+            if 0.0 < frame.hz < math.inf:
+                hz = frame.hz
+                cents = CENTS_PER_OCTAVE * (math.log2(hz) - self._root_log2)
+        clean = clip(frame.clean, 0.0, 1.0)
+        events: list[Event] = [PitchPoint(self._time, self._ready, hz, cents, level, clean)]
+        if frame.attack:
+            self._strike(events)
+        if self._sounds:
+            self._loud_db = max(level, self._loud_db - _FADE_DB_PER_S * elapsed)
+            if hz:
+                self._go_on(cents, level, frame.bright, events)
+            else:
+                self._fall_silent(level, events)
+        elif hz:
+            self._speak(cents, level, frame.bright, events)
+        else:
+            self._spoke = None
+        return events
+
+    def finish(self, time_s: float, ready_s: float) -> list[Event]:
+        """End what sounds at ``time_s``; the quantiser can then go on with other frames."""
+        self._advance(time_s, ready_s)
+        events: list[Event] = []
+        if self._sounds:
+            self._end(self._time, events)
+        self._spoke = None
+        self._attack = _NEVER
+        return events
+
+    def _advance(self, time_s: float, ready_s: float) -> float:
+        """Set the clocks, never back, and return the seconds passed."""
+        before = self._time
+        if before < time_s < math.inf:
+            self._time = time_s
+        if self._ready < ready_s < math.inf:
+            self._ready = ready_s
+        self._ready = max(self._ready, self._time)
+        return self._time - before
+
+    def _strike(self, events: list[Event]) -> None:
+        """A fresh attack: ends the note, unless it is the very attack that began it."""
+        if self._time - (self._began if self._sounds else self._attack) < self._restrike_guard_s:
+            return
+        self._attack = self._time
+        if self._sounds:
+            self._end(self._time, events)
+
+    def _speak(self, cents: float, level: float, bright: float, events: list[Event]) -> None:
+        """Nothing sounds yet: begin once it is sure for which slot the pitch is heading."""
+        time = self._time
+        if self._spoke is None:
+            remembered = time - self._attack <= self._attack_memory_s
+            self._spoke = self._attack if remembered else time
+            self._onset.begin(time)
+        heading = self._onset.feed(time, cents, level)
+        if heading is not None:
+            self._begin(self._spoke, cents, level, bright, events, heading)
+
+    def _go_on(self, cents: float, level: float, bright: float, events: list[Event]) -> None:
+        """A note sounds and so does this frame: the same note, or one on another hole or slot."""
+        motion = self._motion.move(self._time, cents)
+        if motion == "doubtful":
+            return
+        if motion == "jumped":
+            self._turn(self._motion.left_s, cents, level, bright, events)
+            return
+        self._silent_since = None
+        if self._leaves(cents):
+            self._turn(self._time, cents, level, bright, events)
+        else:
+            events.append(self._inflection(cents, level, bright))
+
+    def _fall_silent(self, level: float, events: list[Event]) -> None:
+        """A note sounds but this frame has no pitch: the end, or a moment of doubt while the level stays up."""
+        if self._silent_since is None:
+            self._silent_since = self._time
+        if level < self._loud_db - self._dip_db or self._time - self._silent_since >= self._dropout_s:
+            self._end(self._time, events)
+
+    def _leaves(self, cents: float) -> bool:
+        """Whether the glide has left what its note can hold, so that another must take over."""
+        if not self._split:
+            bend = abs(cents - self._anchor)
+            return bend > self._bend_range and abs(cents - self._slot_for(cents).anchor) < bend
+        if self._note_place.keeps(cents, self._split_margin):
+            self._outside_since = None
+            return False
+        if self._outside_since is None:
+            self._outside_since = self._time
+        return self._time - self._outside_since >= self._split_hold_s
+
+    def _slot_for(self, cents: float) -> Place:
+        """Where a note at ``cents`` begins: the slot that holds it, or the nearest when that needs too wide a bend."""
+        place = self._scale.place(cents)
+        if self._split or abs(cents - place.anchor) <= self._bend_range:
+            return place
+        return self._scale.nearest(cents)
+
+    def _turn(self, time_s: float, cents: float, level: float, bright: float, events: list[Event]) -> None:
+        """Legato: one note ends and the next begins at the same instant."""
+        self._silent_since = None
+        self._end(time_s, events)
+        self._begin(time_s, cents, level, bright, events, cents)
+
+    def _begin(
+        self, time_s: float, cents: float, level: float, bright: float, events: list[Event], heading: float
+    ) -> None:
+        """Begin a note that is at ``cents`` in the slot it is heading for."""
+        self._last_id += 1
+        self._sounds = True
+        self._began = time_s
+        self._note_place = self._slot_for(heading)
+        self._anchor = self._note_place.anchor
+        self._degree_place = self._scale.place(heading)
+        self._arrives_by = self._time + self._arrival_s
+        self._loud_db = level
+        self._silent_since = self._outside_since = self._spoke = None
+        self._attack = _NEVER
+        self._motion.begin(self._time, cents)
+        note = self._root_midi + round(self._anchor / _CENTS_PER_SEMITONE)
+        start = self._inflection(cents, level, bright)
+        velocity = max(1.0 / _MIDI_TOP, start.breath) if self._velocity is None else self._velocity
+        midi_note = min(max(note, 0), _MIDI_TOP)
+        events.append(NoteOn(self._last_id, time_s, self._ready, midi_note, velocity, start))
+
+    def _end(self, time_s: float, events: list[Event]) -> None:
+        """End the note at ``time_s``, or where its pitch was lost if that is earlier."""
+        self._sounds = False
+        ended = time_s if self._silent_since is None else self._silent_since
+        events.append(NoteOff(self._last_id, ended, self._ready))
+
+    def _inflection(self, cents: float, level: float, bright: float) -> Inflection:
+        if self._degree_place.keeps(cents):
+            self._arrives_by = _NEVER
+        elif self._time > self._arrives_by:
+            self._degree_place = self._scale.place(cents)
+        degree = self._degree_place.slot.degree
+        zone = self._zones.get(degree)
+        return Inflection(
+            self._last_id,
+            self._time,
+            self._ready,
+            cents - self._anchor,
+            degree,
+            blueness(cents, zone) if zone else 0.0,
+            lean(cents, zone) if zone else 0.0,
+            clip((level - self._breath_floor) * self._breath_per_db, 0.0, 1.0),
+            clip(bright, 0.0, 1.0),
+        )

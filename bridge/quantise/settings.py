@@ -1,0 +1,216 @@
+"""The settings that decide what is a note, and where the blue thirds lie."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+
+from bridge.base.errors import UserError
+from bridge.quantise.scales import find_scale, read_scale
+
+#: Wider than this a degree would meet its own octave.
+_WIDEST_CENTS = 600.0
+
+
+class _Settings(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class ZoneSettings(_Settings):
+    """A degree that can be blue, in cents above the root: minor < zone_low <= target <= zone_high < straight."""
+
+    straight: float = Field(ge=0.0, le=1200.0, description="Where the unbent degree lies, cents above the root.")
+    minor: float = Field(ge=0.0, le=1200.0, description="Where the fully flattened degree lies, cents above the root.")
+    target: float = Field(ge=0.0, le=1200.0, description="Where lean is 0, cents above the root.")
+    zone_low: float = Field(ge=0.0, le=1200.0, description="Lower edge of the blue zone, cents above the root.")
+    zone_high: float = Field(ge=0.0, le=1200.0, description="Upper edge of the blue zone, cents above the root.")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> ZoneSettings:
+        if not self.minor < self.zone_low <= self.target <= self.zone_high < self.straight:
+            raise ValueError("must rise in the order minor < zone_low <= target <= zone_high < straight")
+        if self.straight - self.minor > _WIDEST_CENTS:
+            raise ValueError(f"straight must lie at most {_WIDEST_CENTS:g} cents above minor")
+        return self
+
+
+class SplitSettings(_Settings):
+    """When ``glide`` is ``split``: how far and how long the pitch must leave a slot before the next note begins."""
+
+    margin_cents: float = Field(default=15.0, ge=0.0, le=100.0, description="Cents beyond the slot's border.")
+    hold_ms: float = Field(default=40.0, ge=0.0, le=500.0, description="Milliseconds it must stay there.")
+
+
+class JumpSettings(_Settings):
+    """A jump to another hole: the pitch moves far in a short time, not in one slide, and stays there."""
+
+    cents: float = Field(default=80.0, gt=0.0, le=1200.0, description="A jump is wider than this, cents.")
+    within_ms: float = Field(
+        default=15.0, gt=0.0, le=200.0, description="A jump takes no longer than this, milliseconds."
+    )
+    slide_cents_per_ms: float = Field(
+        default=12.0,
+        gt=0.0,
+        le=100.0,
+        description="An unbroken slide no faster than this is a bend, however far it goes, cents a millisecond.",
+    )
+    hold_ms: float = Field(default=6.0, ge=0.0, le=100.0, description="How long the new pitch must hold, milliseconds.")
+    steady_cents: float = Field(default=30.0, gt=0.0, le=200.0, description="How still it must hold, cents.")
+
+
+class OnsetSettings(_Settings):
+    """How a note begins: once it is clear for which slot the pitch of the speaking reed is heading."""
+
+    settle_ms: float = Field(
+        default=6.0, ge=0.0, le=100.0, description="The pitch is watched for this long at least, milliseconds."
+    )
+    settle_cents: float = Field(
+        default=60.0,
+        gt=0.0,
+        le=600.0,
+        description="A step wider than this between frames begins the watch anew, cents.",
+    )
+    ahead_ms: float = Field(
+        default=10.0,
+        ge=0.0,
+        le=100.0,
+        description="The pitch is heading for where it would be so much later, milliseconds.",
+    )
+    clear_cents: float = Field(
+        default=35.0, ge=0.0, le=600.0, description="A heading this far inside its slot is clear, cents."
+    )
+    still_cents: float = Field(
+        default=2.0, ge=0.0, le=100.0, description="A pitch that moves no more than this in settle_ms is still, cents."
+    )
+    still_db: float = Field(
+        default=1.2, ge=0.0, le=60.0, description="A level that moves no more than this in settle_ms is still, dB."
+    )
+    patience_ms: float = Field(
+        default=20.0, ge=0.0, le=500.0, description="A note begins after this even if nothing is clear, milliseconds."
+    )
+    flat_cents: float = Field(
+        default=15.0,
+        ge=0.0,
+        le=100.0,
+        description="A reed still growing by then is taken to be this flat, cents.",
+    )
+    arrival_ms: float = Field(
+        default=40.0,
+        ge=0.0,
+        le=500.0,
+        description="A note keeps the degree it began for until it is there, at most this long, milliseconds.",
+    )
+    attack_memory_ms: float = Field(
+        default=60.0,
+        ge=0.0,
+        le=500.0,
+        description="A pitch that comes this soon after an attack began with it, milliseconds.",
+    )
+    restrike_guard_ms: float = Field(
+        default=30.0,
+        ge=0.0,
+        le=200.0,
+        description="An attack this soon after a note's beginning belongs to that note, milliseconds.",
+    )
+
+
+class DropoutSettings(_Settings):
+    """What happens when the pitch is lost while the level stays up."""
+
+    hold_ms: float = Field(
+        default=25.0, ge=0.0, le=500.0, description="A note outlasts a lost pitch this long, milliseconds."
+    )
+    dip_db: float = Field(
+        default=6.0, ge=0.0, le=60.0, description="A level this far below the note's own ends it at once, dB."
+    )
+
+
+class BreathSettings(_Settings):
+    """Breath, 0..1, is the level between two marks."""
+
+    floor_db: float = Field(default=-48.0, ge=-120.0, le=0.0, description="Level at which breath is 0, dBFS.")
+    ceiling_db: float = Field(default=-9.0, ge=-120.0, le=0.0, description="Level at which breath is 1, dBFS.")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> BreathSettings:
+        if not self.floor_db < self.ceiling_db:
+            raise ValueError("floor_db must lie below ceiling_db")
+        return self
+
+
+def _zone(minor: float, straight: float) -> ZoneSettings:
+    """The blue zone of a degree: from 15 cents above the minor to 35 below the straight, the target half way."""
+    return ZoneSettings(
+        straight=straight,
+        minor=minor,
+        target=(minor + straight) / 2.0,
+        zone_low=minor + 15.0,
+        zone_high=straight - 35.0,
+    )
+
+
+class QuantiseSettings(_Settings):
+    """Everything that turns frames into notes and inflections."""
+
+    scale: str = Field(
+        default="blues",
+        description="Scale: blues, major, mixolydian, minor-pentatonic, chromatic, or one of your own in 'scales'.",
+    )
+    scales: dict[str, object] = Field(
+        default_factory=dict,
+        description=(
+            "Your own scales by name: degrees in one line ('1 b3 4 5 b7') or a list, in which a degree may carry "
+            "'reach' and 'stay', each [low, high] in cents above the root."
+        ),
+    )
+    glide: Literal["one", "split"] = Field(
+        default="one",
+        description="one: a glide stays one note. split: a new note at each slot border, for synths without bend.",
+    )
+    split: SplitSettings = Field(default_factory=SplitSettings, description="The borders when glide is split.")
+    jump: JumpSettings = Field(default_factory=JumpSettings, description="What is a jump to another hole.")
+    onset: OnsetSettings = Field(default_factory=OnsetSettings, description="How a note begins.")
+    dropout: DropoutSettings = Field(default_factory=DropoutSettings, description="How a note outlasts a lost pitch.")
+    third: ZoneSettings = Field(default_factory=lambda: _zone(300.0, 400.0), description="The blue third.")
+    fifth: ZoneSettings = Field(default_factory=lambda: _zone(600.0, 700.0), description="The blue fifth.")
+    seventh: ZoneSettings = Field(default_factory=lambda: _zone(1000.0, 1100.0), description="The blue seventh.")
+    also_blue: tuple[Literal["5", "7"], ...] = Field(
+        default=(), description="Degrees besides the third that have blueness and lean: 5, 7, or both."
+    )
+    breath: BreathSettings = Field(default_factory=BreathSettings, description="Breath from the level.")
+    velocity: int | Literal["attack"] = Field(
+        default=96,
+        description="Velocity of every note, 1 to 127, or 'attack' to take it from the breath it begins with.",
+    )
+
+    @field_validator("also_blue", mode="before")
+    @classmethod
+    def _as_text(cls, value: object) -> object:
+        # YAML reads a bare 5 as a number.
+        return tuple(str(item) for item in value) if isinstance(value, list | tuple) else value
+
+    @field_validator("velocity")
+    @classmethod
+    def _velocity(cls, value: int | str) -> int | str:
+        if isinstance(value, int) and not 1 <= value <= 127:
+            raise ValueError("must be 1 to 127, or 'attack'")
+        return value
+
+    @field_validator("scales")
+    @classmethod
+    def _scales(cls, value: dict[str, object]) -> dict[str, object]:
+        try:
+            for name, plain in value.items():
+                read_scale(name, plain)
+        except UserError as error:
+            raise ValueError(str(error)) from error
+        return value
+
+    @model_validator(mode="after")
+    def _scale(self) -> QuantiseSettings:
+        try:
+            find_scale(self.scale, self.scales)
+        except UserError as error:
+            raise ValueError(str(error)) from error
+        return self
