@@ -1,0 +1,1 @@
+"""Events -> MIDI and OSC, and commands that come in by OSC: pure encoding, thin ports around it."""

@@ -1,0 +1,98 @@
+"""Events -> OSC messages over time: what goes at once, what is thinned, when to say hello. Pure."""
+
+from __future__ import annotations
+
+import math
+
+from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint
+from bridge.send import osc_messages as osc
+from bridge.send.osc_messages import OscMessage
+from bridge.send.pitch import SentPitch
+
+HELLO_EVERY_S = 5.0
+
+
+class OscEncoder:
+    """Thins ``inflect`` and ``pitch`` to one each in an interval; onsets, offs and degrees never wait.
+
+    The last ``inflect`` of a note that sounds always goes out. Events of a note that does not sound give nothing, and
+    a note that begins while another sounds ends that one first.
+    """
+
+    def __init__(self, interval_s: float, pitch: SentPitch, program_version: str) -> None:
+        self._interval_s = interval_s
+        self._pitch = pitch
+        self._version = program_version
+        self._note_id: int | None = None
+        self._degree = ""
+        self._waiting: Inflection | None = None
+        self._moving = False
+        self._time_s = 0.0
+        self._greeted_s = self._point_s = self._inflect_s = -math.inf
+
+    def opening(self) -> list[OscMessage]:
+        """Hello, at stream time 0."""
+        return self._hello(0.0)
+
+    def encode(self, event: Event) -> list[OscMessage]:
+        """The messages of one event, in order."""
+        # A stream begun again counts from 0: the next hello is then due at once, not hours later.
+        due = not 0.0 <= event.time_s - self._greeted_s < HELLO_EVERY_S
+        self._time_s = event.time_s
+        return (self._hello(event.time_s) if due else []) + self._of(event)
+
+    def release(self) -> list[OscMessage]:
+        """The off of what is known to sound."""
+        if self._note_id is None:
+            return []
+        ended = osc.note_off(NoteOff(self._note_id, self._time_s, self._time_s))
+        self._note_id = self._waiting = None
+        return [ended]
+
+    def _of(self, event: Event) -> list[OscMessage]:
+        match event:
+            case PitchPoint():
+                return self._heard(event)
+            case NoteOn():
+                ended = self.release()
+                self._note_id, self._degree = event.note_id, event.degree
+                return [*ended, osc.note_on(event, self._pitch), *self._move(event.inflection)]
+            case Inflection() if event.note_id == self._note_id:
+                return self._move(event)
+            case NoteOff() if event.note_id == self._note_id:
+                return self.release()
+            case _:
+                return []
+
+    def _move(self, event: Inflection) -> list[OscMessage]:
+        moved = []
+        if event.degree != self._degree:
+            self._degree = event.degree
+            moved.append(osc.degree(event))
+        self._waiting = event
+        self._moving = True
+        return moved + self._flush(event.time_s)
+
+    def _heard(self, event: PitchPoint) -> list[OscMessage]:
+        # A point opens its hop: while an inflection follows each, a waiting one would go out a hop old.
+        moving, self._moving = self._moving, False
+        messages = [] if moving else self._flush(event.time_s)
+        if self._due(event.time_s - self._point_s):
+            self._point_s = event.time_s
+            messages.append(osc.pitch_point(event))
+        return messages
+
+    def _flush(self, time_s: float) -> list[OscMessage]:
+        if self._waiting is None or not self._due(time_s - self._inflect_s):
+            return []
+        event, self._waiting = self._waiting, None
+        self._inflect_s = time_s
+        return [osc.inflect(event, self._pitch)]
+
+    def _due(self, passed_s: float) -> bool:
+        """Whether the interval is over; a stream begun again (time gone back) waits for nothing."""
+        return passed_s < 0.0 or passed_s >= self._interval_s
+
+    def _hello(self, time_s: float) -> list[OscMessage]:
+        self._greeted_s = time_s
+        return [osc.hello(time_s, self._version)]

@@ -1,0 +1,99 @@
+"""What an output is, and the fan-out in which one that fails never stops another."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Protocol
+
+from bridge.base.errors import ClosedError
+from bridge.base.events import Event
+
+
+class Output(Protocol):
+    """Somewhere events go. Open it first; after closing it may be opened again."""
+
+    @property
+    def name(self) -> str:
+        """What messages to the user call it."""
+        ...
+
+    def open(self) -> None:
+        """Take hold of the port or socket; raises UserError when it cannot be had."""
+        ...
+
+    def send(self, event: Event) -> None:
+        """Send one event without waiting; raises ClosedError when not open, anything else when it fails."""
+        ...
+
+    def panic(self) -> None:
+        """End everything that may sound; raises ClosedError when not open."""
+        ...
+
+    def close(self) -> None:
+        """End what sounds and let go; closing again does nothing."""
+        ...
+
+
+class Outputs:
+    """Several outputs as one.
+
+    ``on_failure(name, error)`` is called at an output's first failure, once; the output is tried again with every
+    event, since a cable or network may come back.
+    """
+
+    name = "outputs"
+
+    def __init__(self, outputs: Sequence[Output], on_failure: Callable[[str, Exception], None]) -> None:
+        self._outputs = tuple(outputs)
+        self._on_failure = on_failure
+        self._failed: set[int] = set()
+        self._is_open = False
+
+    def open(self) -> None:
+        """Open all in order; when one cannot be opened, close those before it and raise its error."""
+        for index, output in enumerate(self._outputs):
+            try:
+                output.open()
+            except BaseException:
+                for opened in reversed(self._outputs[:index]):
+                    self._guard(opened, opened.close)
+                raise
+        self._is_open = True
+
+    def send(self, event: Event) -> None:
+        """Send to all."""
+        self._check_open()
+        for output in self._outputs:
+            try:
+                output.send(event)
+            except Exception as error:  # noqa: BLE001 -- whatever it is, the others go on
+                self._fail(output, error)
+
+    def panic(self) -> None:
+        """Silence all."""
+        self._check_open()
+        for output in self._outputs:
+            self._guard(output, output.panic)
+
+    def close(self) -> None:
+        """Close all, the last opened first."""
+        if not self._is_open:
+            return
+        self._is_open = False
+        for output in reversed(self._outputs):
+            self._guard(output, output.close)
+
+    def _guard(self, output: Output, action: Callable[[], None]) -> None:
+        try:
+            action()
+        except Exception as error:  # noqa: BLE001 -- whatever it is, the others go on
+            self._fail(output, error)
+
+    def _fail(self, output: Output, error: Exception) -> None:
+        if id(output) not in self._failed:
+            self._failed.add(id(output))
+            self._on_failure(output.name, error)
+
+    def _check_open(self) -> None:
+        if not self._is_open:
+            raise ClosedError("These outputs are closed: open them before sending.")

@@ -1,0 +1,104 @@
+"""Settings of what is sent: the MIDI port and its controllers, OSC, and how much of the bend goes out."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
+
+from bridge.send.address import parse_address
+
+#: Controllers that would change the bend range or the bank instead of a value: bank select 0 and 32, data entry
+#: 6 and 38, data increment to RPN select 96-101 (MIDI 1.0 Detailed Specification 4.2.1, table III).
+RESERVED_CONTROLLERS = frozenset({0, 6, 32, 38, *range(96, 102)})
+
+
+def _off_is_none(value: object) -> object:
+    """YAML reads the word ``off`` as False, which must not become controller 0."""
+    return None if value is False else value
+
+
+Controller = Annotated[Annotated[int, Field(ge=1, le=119, strict=True)] | None, BeforeValidator(_off_is_none)]
+
+
+class MidiSettings(BaseModel):
+    """One MIDI channel: port, bend range, and which controller carries what (null = off)."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    port: str = Field(
+        "auto",
+        min_length=1,
+        description="auto (our own virtual port where the machine has MIDI), virtual, none, or a port's name",
+    )
+    channel: int = Field(1, ge=1, le=16, description="MIDI channel, 1..16")
+    bend_range: int = Field(2, ge=1, le=96, description="pitch bend range each way, semitones; sent as RPN 0")
+    breath: Controller = Field(11, description="controller of the breath, or null for off")
+    bright: Controller = Field(74, description="controller of the brightness, or null for off")
+    blueness: Controller = Field(20, description="controller of the blueness, or null for off")
+    lean: Controller = Field(21, description="controller of the lean (64 = on the target), or null for off")
+    fourteen_bit: bool = Field(default=False, description="controllers 1..31 also send their fine half on number + 32")
+    bytes_per_second: int | None = Field(
+        2500, ge=100, le=1_000_000, description="byte budget of the port, bytes a second; null = no limit"
+    )
+    interval_ms: float = Field(
+        4.0, ge=0.0, le=100.0, description="least time between two values of one controller, ms; 0 = every frame"
+    )
+
+    @model_validator(mode="after")
+    def _controllers_differ(self) -> MidiSettings:
+        """Two values on one controller would overwrite each other."""
+        used = [number for number in (self.breath, self.bright, self.blueness, self.lean) if number is not None]
+        if self.fourteen_bit:
+            used += [number + 32 for number in used if number < 32]
+        if len(set(used)) < len(used):
+            raise ValueError("breath, bright, blueness and lean each need a controller of their own")
+        if bad := sorted(RESERVED_CONTROLLERS.intersection(used)):
+            raise ValueError(f"controller {bad[0]} selects banks or parameters in MIDI: take another one")
+        return self
+
+
+class OscSettings(BaseModel):
+    """Where OSC goes to, how often, and where commands may come in."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    to: str = Field("127.0.0.1:9000", description="HOST:PORT that OSC is sent to, or none")
+    interval_ms: float = Field(
+        4.0, ge=0.0, le=100.0, description="least time between two inflect or two pitch messages, ms; 0 = every frame"
+    )
+    listen: str = Field(
+        "auto",
+        description="where /reedwire/do/ commands may come in: auto (127.0.0.1:9001 if free), none, or HOST:PORT",
+    )
+
+    @field_validator("to")
+    @classmethod
+    def _to_is_an_address(cls, value: str) -> str:
+        """Refuse what is no address before anything is opened."""
+        if value != "none":
+            parse_address(value)
+        return value
+
+    @field_validator("listen")
+    @classmethod
+    def _listen_is_an_address(cls, value: str) -> str:
+        """Refuse what is no address before anything is opened."""
+        if value not in ("auto", "none"):
+            parse_address(value)
+        return value
+
+
+class SendSettings(BaseModel):
+    """Everything about sending."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    midi: MidiSettings = Field(default_factory=MidiSettings, description="the MIDI port")
+    osc: OscSettings = Field(default_factory=OscSettings, description="OSC over UDP")
+    strength: float = Field(
+        1.0, ge=0.0, le=1.0, description="how much of the bend is sent: 1 = as played, 0 = the plain scale"
+    )
+    synth_pitch: Literal["played", "band"] = Field(
+        "played", description="played: the pitch as it sounded; band: the harp's own tuning offset taken out"
+    )

@@ -1,0 +1,67 @@
+"""The folder of a take: the names of its files, and making one without ever touching another take."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import count
+from pathlib import Path
+
+from bridge.base.errors import UserError
+
+
+@dataclass(frozen=True, slots=True)
+class TakeFolder:
+    """Where the files of one take lie."""
+
+    path: Path
+
+    @property
+    def description(self) -> Path:
+        """Format, settings, harp and versions."""
+        return self.path / "take.yaml"
+
+    @property
+    def curve(self) -> Path:
+        """The pitch, frame by frame."""
+        return self.path / "curve.csv"
+
+    @property
+    def notes(self) -> Path:
+        """One row a note."""
+        return self.path / "notes.csv"
+
+    @property
+    def midi(self) -> Path:
+        """The performance as a Standard MIDI File."""
+        return self.path / "performance.mid"
+
+    @property
+    def journal(self) -> Path:
+        """Every event of a live take, one JSON line each."""
+        return self.path / "journal.jsonl"
+
+    @property
+    def sound(self) -> Path:
+        """The sound of a live take."""
+        return self.path / "sound.wav"
+
+
+def new_take(parent: Path, name: str) -> TakeFolder:
+    """Make the folder ``parent/name`` or, where that exists, the next free of ``name-2``, ``name-3`` ...
+
+    ``parent`` is made when missing. Raises UserError when the name is no single folder name or nothing can be made.
+    """
+    if not name or name in (".", "..") or Path(name).name != name:
+        raise UserError(f"{name!r} cannot name a take: give a plain name without slashes.")
+    try:
+        parent.mkdir(parents=True, exist_ok=True)
+        for number in count(1):
+            path = parent / (name if number == 1 else f"{name}-{number}")
+            try:
+                path.mkdir()
+            except FileExistsError:
+                continue
+            return TakeFolder(path)
+    except OSError as error:
+        raise UserError(f"No take can be made in {parent} ({error.strerror}). Choose another folder.") from error
+    raise AssertionError("count() does not end")

@@ -1,0 +1,55 @@
+"""``take.yaml``: what a take is, in which format, played on what and made by which versions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import yaml
+
+from bridge.base.errors import UserError
+from bridge.base.writing import write_safely
+from bridge.base.yaml_file import read_yaml
+
+FORMAT = 1
+
+
+@dataclass(frozen=True, slots=True)
+class TakeFacts:
+    """Plain data only: numbers, words, lists and mappings.
+
+    ``source`` says what was heard (a file's name or the input), ``harp`` holds key, position and A4, ``versions`` the
+    program and what it depends on.
+    """
+
+    source: str
+    harp: Mapping[str, object]
+    settings: Mapping[str, object]
+    versions: Mapping[str, str] = field(default_factory=dict)
+
+
+def write_take_yaml(path: Path, facts: TakeFacts) -> None:
+    """Write ``take.yaml`` safely; raises OSError when the folder cannot be written."""
+    document = {
+        "format": FORMAT,
+        "source": facts.source,
+        "harp": dict(facts.harp),
+        "settings": dict(facts.settings),
+        "versions": dict(facts.versions),
+    }
+    write_safely(path, yaml.safe_dump(document, sort_keys=False, allow_unicode=True, width=120))
+
+
+def read_take_yaml(path: Path) -> dict[str, object]:
+    """The mapping in a ``take.yaml``; raises UserError when it is none or its format is newer than ours."""
+    file = read_yaml(path)
+    number = file.data.get("format")
+    if not isinstance(number, int) or isinstance(number, bool) or number < 1:
+        raise UserError(f"{file.where(('format',))}: format: found {number!r}, allowed: {FORMAT}. Is this a take?")
+    if number > FORMAT:
+        raise UserError(
+            f"{file.where(('format',))}: this take has format {number}, this reedwire reads up to {FORMAT}. "
+            "Install a newer reedwire to open it."
+        )
+    return file.data

@@ -1,0 +1,117 @@
+"""Writes a take while it happens and derives its tables when it ends."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from types import TracebackType
+from typing import Self
+
+from bridge.base.errors import ClosedError
+from bridge.base.events import AudioBlock, Event, PitchPoint
+from bridge.base.writing import write_safely
+from bridge.send.pitch import SentPitch
+from bridge.send.settings import MidiSettings
+from bridge.takes.curve import CurveWriter
+from bridge.takes.folder import TakeFolder
+from bridge.takes.journal import Journal
+from bridge.takes.midi_file import MidiFileBuilder
+from bridge.takes.notes import NotesDeriver, ReedOf, notes_csv
+from bridge.takes.settings import TakeSettings
+from bridge.takes.sound import SoundWriter
+from bridge.takes.take_yaml import TakeFacts, write_take_yaml
+
+
+class TakeWriter:
+    """Takes events, and for a live take sound, in stream order; :meth:`finish` writes notes and MIDI file.
+
+    ``live`` takes keep journal and sound too and thin the curve as ``settings`` say; others keep every frame.
+    ``rate`` is that of the sound in Hz. Everything appended before a crash stays; raises OSError when the disk does
+    not take it. Also a context manager that finishes when left, whatever the reason.
+    """
+
+    def __init__(
+        self,
+        folder: TakeFolder,
+        facts: TakeFacts,
+        *,
+        midi: MidiSettings,
+        pitch: SentPitch,
+        reed_of: ReedOf,
+        settings: TakeSettings,
+        live: bool = False,
+        rate: int = 48000,
+    ) -> None:
+        self.folder = folder
+        self._facts = facts
+        self._notes = NotesDeriver(reed_of)
+        self._midi = MidiFileBuilder(midi, pitch)
+        self._last_s = 0.0
+        self._finished = False
+        self._journal: Journal | None = None
+        self._sound: SoundWriter | None = None
+        with ExitStack() as opened:
+            write_take_yaml(folder.description, facts)
+            rows = settings.curve_rows_per_second if live else None
+            self._curve = CurveWriter(folder.curve, rows_per_second=rows, flush_s=settings.flush_s)
+            opened.callback(self._curve.close)
+            if live:
+                self._journal = Journal(folder.journal)
+                opened.callback(self._journal.close)
+            if live and settings.keep_sound:
+                self._sound = SoundWriter(folder.sound, rate, flush_s=settings.flush_s)
+                opened.callback(self._sound.close)
+            self._opened = opened.pop_all()
+
+    def add(self, event: Event) -> None:
+        """Keep an event; raises ClosedError when finished."""
+        self._check_open()
+        self._last_s = max(self._last_s, event.time_s)
+        # What is derived at the end comes first: a disk that is full must cost no note.
+        self._notes.add(event)
+        if isinstance(event, PitchPoint):
+            self._curve.add(event)
+            return
+        self._midi.add(event)
+        if self._journal is not None:
+            self._journal.add(event)
+
+    def add_sound(self, block: AudioBlock) -> None:
+        """Keep the sound of a live take; raises ClosedError when finished."""
+        self._check_open()
+        if self._sound is not None:
+            self._sound.add(block)
+
+    def use_harp(self, reed_of: ReedOf) -> None:
+        """From the next note on, tell hole and air by another harp."""
+        self._notes.use(reed_of)
+
+    def finish(self) -> None:
+        """End what sounds, close what was appended, then write ``notes.csv`` and ``performance.mid``; once."""
+        if self._finished:
+            return
+        self._finished = True
+        self._notes.finish(self._last_s)
+        self._midi.finish(self._last_s)
+        # Left in reverse: one step that fails does not keep the others from being done.
+        with ExitStack() as steps:
+            steps.callback(self._write_midi)
+            steps.callback(self._write_notes)
+            steps.callback(self._opened.close)
+
+    def _write_notes(self) -> None:
+        write_safely(self.folder.notes, notes_csv(self._notes.rows))
+
+    def _write_midi(self) -> None:
+        write_safely(self.folder.midi, self._midi.data(self.folder.path.name))
+
+    def _check_open(self) -> None:
+        if self._finished:
+            raise ClosedError("This take is finished.")
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.finish()

@@ -1,0 +1,152 @@
+"""``performance.mid`` against the standard and read back by two other libraries."""
+
+from __future__ import annotations
+
+import io
+import math
+from pathlib import Path
+from typing import cast
+
+import mido
+import music21
+import pretty_midi
+import pytest
+from hypothesis import given, settings
+
+from bridge.base.events import Event, Inflection, NoteOn
+from bridge.send.pitch import SentPitch
+from bridge.send.settings import MidiSettings
+from bridge.takes.midi_file import MidiFileBuilder
+from send.made_events import any_events, inflection, note_off, note_on, point
+
+#: 960 ticks a quarter at 120 quarters a minute: 60 / (120 * 960) s.
+TICK_S = 1 / 1920
+
+
+def build(events: list[Event], name: str = "solo", **midi: object) -> bytes:
+    """The file of these events."""
+    builder = MidiFileBuilder(MidiSettings.model_validate(midi), SentPitch())
+    for event in events:
+        builder.add(event)
+    builder.finish(events[-1].time_s if events else 0.0)
+    return builder.data(name)
+
+
+def performance() -> list[Event]:
+    """A released third, the same note again at once, and a low note after a rest; bends move every 10 ms."""
+    events: list[Event] = []
+    for note_id, start_s, length_s, midi_note in ((1, 0.0, 0.5, 71), (2, 0.5, 0.3, 71), (3, 1.25, 0.4, 62)):
+        for step in range(round(length_s * 100)):
+            time_s = start_s + 0.01 * step
+            bend = -90.0 * math.exp(-step / 10)
+            events.append(point(time_s))
+            make = note_on if step == 0 else inflection
+            events.append(
+                note_on(time_s, note_id, midi_note, bend_cents=bend)
+                if make is note_on
+                else inflection(time_s, note_id, bend_cents=bend)
+            )
+        events.append(note_off(start_s + length_s, note_id))
+    return events
+
+
+def test_the_header_and_the_first_events_are_those_of_the_standard() -> None:
+    """Standard MIDI Files 1.0 (RP-001): MThd, length 6, format 1, two tracks, 960; name and tempo at tick 0."""
+    data = build([], "Lá")
+    assert data[:14] == bytes.fromhex("4D546864 00000006 0001 0002 03C0")
+    # 500,000 us a quarter = 07A120h; the name is FF 03, its length in bytes, UTF-8 (á is C3 A1).
+    conductor = bytes.fromhex("00 FF 03 03 4C C3 A1  00 FF 51 03 07 A1 20  00 FF 2F 00")
+    # RPN 0 at tick 0, with running status as the standard allows.
+    notes = bytes.fromhex("00 FF 03 03 4C C3 A1  00 B0 65 00 00 64 00 00 06 02 00 26 00  00 FF 2F 00")
+    chunks = b"".join(b"MTrk" + len(track).to_bytes(4, "big") + track for track in (conductor, notes))
+    assert data[14:] == chunks
+
+
+def test_bends_stand_at_least_one_tick_before_their_note() -> None:
+    """The values of a note come first, also at tick 0, and nothing is closer than the tick before."""
+    file = mido.MidiFile(file=io.BytesIO(build(performance())))
+    now, bend_at, seen = 0, -1, 0
+    for message in file.tracks[1]:
+        now += message.time
+        if message.type == "pitchwheel":
+            bend_at = now
+        if message.type == "note_on":
+            assert 0 <= bend_at < now
+            seen += 1
+    assert seen == 3
+
+
+def test_another_library_reads_the_same_notes_and_bends(tmp_path: Path) -> None:
+    """Read by pretty_midi: notes within a tick and a half, and each bend within one step of what was played."""
+    path = tmp_path / "performance.mid"
+    path.write_bytes(build(performance()))
+    (instrument,) = pretty_midi.PrettyMIDI(str(path)).instruments
+    got = [(note.pitch, note.velocity) for note in instrument.notes]
+    assert got == [(71, 96), (71, 96), (62, 96)]
+    # After a rest there is room for the bend before the note, which then begins at its own tick.
+    assert abs(instrument.notes[2].start - 1.25) <= 0.51 * TICK_S
+    for note, (start_s, end_s) in zip(instrument.notes, [(0.0, 0.5), (0.5, 0.8), (1.25, 1.65)], strict=True):
+        assert abs(note.start - start_s) <= 1.5 * TICK_S
+        assert abs(note.end - end_s) <= 1.5 * TICK_S
+    moved = [event for event in performance() if isinstance(event, Inflection | NoteOn)]
+    for event in moved:
+        bend_cents = event.inflection.bend_cents if isinstance(event, NoteOn) else event.bend_cents
+        before = [bend.pitch for bend in instrument.pitch_bends if bend.time <= event.time_s + TICK_S]
+        assert abs(before[-1] - bend_cents / 200.0 * 8192) <= 1.0
+
+
+def test_a_third_library_reads_the_same_notes_and_bends(tmp_path: Path) -> None:
+    """Read by music21: the same notes at the same quarters, and the same bends in the same order."""
+    path = tmp_path / "performance.mid"
+    path.write_bytes(build(performance()))
+    file = music21.midi.MidiFile()
+    file.open(str(path))
+    file.read()
+    file.close()
+    score = music21.midi.translate.midiFileToStream(file, quantizePost=False)
+    notes = [(note.pitch.midi, float(note.getOffsetInHierarchy(score))) for note in score.recurse().notes]
+    assert [note for note, _ in notes] == [71, 71, 62]
+    for (_, quarters), start_s in zip(notes, (0.0, 0.5, 1.25), strict=True):
+        assert abs(quarters / 2.0 - start_s) <= 1.5 * TICK_S
+    pitch_bend = music21.midi.ChannelVoiceMessages.PITCH_BEND
+    bends = [event for event in file.tracks[1].events if event.type is pitch_bend]
+    got = [cast("int", event.parameter1) + 128 * cast("int", event.parameter2) for event in bends]
+    played = [
+        8192 + (event.inflection.bend_cents if isinstance(event, NoteOn) else event.bend_cents) / 200.0 * 8192
+        for event in performance()
+        if isinstance(event, Inflection | NoteOn)
+    ]
+    kept = [round(value) for index, value in enumerate(played) if round(value) != round(played[index - 1])]
+    assert len(got) == len(kept)
+    assert all(abs(one - other) <= 1 for one, other in zip(got, kept, strict=True))
+
+
+@settings(max_examples=50)
+@given(any_events)
+def test_any_events_give_a_file_in_which_every_on_has_its_off(events: list[Event]) -> None:
+    """Read by mido: one note sounds at a time, none at the end, and ticks never go back."""
+    file = mido.MidiFile(file=io.BytesIO(build(events, bend_range=12)))
+    sounding: list[int] = []
+    begun: list[int] = []
+    for message in file.tracks[1]:
+        assert message.time >= 0
+        if message.type == "note_on":
+            assert sounding == []
+            sounding.append(message.note)
+            begun.append(message.note)
+        if message.type == "note_off":
+            assert sounding == [message.note]
+            sounding.clear()
+    assert sounding == []
+    assert begun == [event.midi_note for event in events if isinstance(event, NoteOn)]
+
+
+@pytest.mark.parametrize("minutes", [1, 60, 200])
+def test_late_notes_do_not_drift(minutes: int) -> None:
+    """Absolute ticks are rounded before differences are taken, so the error stays below a tick."""
+    start_s = minutes * 60.0 + 0.123456
+    steps: list[Event] = [inflection(0.0003 * step, bend_cents=float(step % 50)) for step in range(1, 5000)]
+    events = [note_on(0.0), *steps, note_off(2.0), note_on(start_s, 2), note_off(start_s + 1.0, 2)]
+    file = mido.MidiFile(file=io.BytesIO(build(events)))
+    ticks = sum(message.time for message in file.tracks[1])
+    assert abs(ticks * TICK_S - (start_s + 1.0)) <= TICK_S
