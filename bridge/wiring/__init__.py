@@ -1,0 +1,1 @@
+"""Wiring: settings composed, stages opened in order and closed in reverse, processes started and watched."""

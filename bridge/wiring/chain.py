@@ -1,0 +1,99 @@
+"""The straight line from sound to events: follow, then quantise, then whoever wants to know."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from bridge.base.events import AudioBlock, Event, NoteOn, PitchPoint
+from bridge.follow.follower import Follower
+from bridge.follow.making import make_follower
+from bridge.harp.harp import Harp, make_harp
+from bridge.quantise.quantiser import Quantiser
+from bridge.quantise.scales import find_scale
+from bridge.wiring.settings import Settings
+
+#: What someone does with an event; what it gives back does not matter here.
+Hear = Callable[[Event], object]
+
+_CENTS_PER_SEMITONE = 100.0
+#: The floor lies this far under the harp's lowest reed, as a ratio: a semitone, since the lowest reed bends too.
+_SEMITONE = 2.0 ** (1.0 / 12.0)
+
+
+class Chain:
+    """Follower and quantiser for the harp in hand, and those who hear what they say.
+
+    ``players`` (outputs) hear everything while the bridge is armed and nothing while it is not; ``watchers`` (meter,
+    take) also hear the pitch while it is disarmed. A change of harp or of arming ends the sounding note first.
+    """
+
+    def __init__(self, settings: Settings, rate: int) -> None:
+        self._settings = settings
+        self._rate = rate
+        self._players: list[Hear] = []
+        self._watchers: list[Hear] = []
+        self._now_s = 0.0
+        self.armed = True
+        self.notes = 0
+        self.harp = make_harp(settings.harp.key, settings.harp.position, settings.harp.a4_hz, settings.harp.layout)
+        self._follower = self._follower_for(self.harp)
+        self._quantiser = Quantiser(
+            find_scale(settings.quantise.scale, settings.quantise.scales),
+            root_hz=self.harp.root_hz,
+            root_midi=self.harp.root_midi,
+            settings=settings.quantise,
+            bend_range_cents=settings.send.midi.bend_range * _CENTS_PER_SEMITONE,
+        )
+
+    @property
+    def now_s(self) -> float:
+        """Stream time heard so far, in seconds."""
+        return self._now_s
+
+    def add_player(self, hear: Hear) -> None:
+        """From now on ``hear`` is told what sounds while armed."""
+        self._players.append(hear)
+
+    def add_watcher(self, hear: Hear) -> None:
+        """From now on ``hear`` is told what sounds while armed, and the pitch always."""
+        self._watchers.append(hear)
+
+    def feed(self, block: AudioBlock) -> None:
+        """Hear a block of the rate the chain was made for."""
+        for frame in self._follower.follow(block):
+            for event in self._quantiser.step(frame):
+                self._tell(event)
+        self._now_s = max(self._now_s, (block.start + len(block.samples)) / block.rate)
+
+    def arm(self, *, armed: bool) -> None:
+        """Begin or stop sending; a note held while arming begins anew, so that it is sent."""
+        if armed == self.armed:
+            return
+        self.finish()
+        self.armed = armed
+
+    def change_harp(self, key: str) -> None:
+        """Go on with another harp in the same position. Raises UserError for one that does not exist."""
+        harp = make_harp(key, self._settings.harp.position, self._settings.harp.a4_hz, self._settings.harp.layout)
+        self.finish()
+        self.harp = harp
+        self._follower = self._follower_for(harp)
+        self._quantiser.take_root(harp.root_hz, harp.root_midi)
+
+    def finish(self) -> None:
+        """End what sounds."""
+        for event in self._quantiser.finish(self._now_s, self._now_s):
+            self._tell(event)
+
+    def _follower_for(self, harp: Harp) -> Follower:
+        return make_follower(self._settings.follow, self._rate, harp.lowest_hz / _SEMITONE)
+
+    def _tell(self, event: Event) -> None:
+        if self.armed:
+            self.notes += isinstance(event, NoteOn)
+            for hear in self._players:
+                hear(event)
+        elif not isinstance(event, PitchPoint):
+            return
+        for hear in self._watchers:
+            hear(event)

@@ -1,0 +1,170 @@
+"""The live performance: sound in, notes out, until it ends, and everything closed in reverse order."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Stop
+from bridge.base.errors import UserError
+from bridge.base.events import Status
+from bridge.capture.source import Source
+from bridge.send.output import Outputs
+from bridge.takes.folder import new_take
+from bridge.wiring.chain import Chain
+from bridge.wiring.meter_process import MeterProcess
+from bridge.wiring.settings import Settings
+from bridge.wiring.steady import steady_engine, stop_on_signals
+from bridge.wiring.take_process import TakeProcess, TakeSetup
+
+Notice = Callable[[str], None]
+
+_READ_TIMEOUT_S = 0.05
+_STATUS_S = 0.25
+
+
+class CommandInput(Protocol):
+    """Where commands come in besides the keyboard."""
+
+    def open(self) -> None:
+        """Begin to listen."""
+        ...
+
+    def poll(self) -> list[Command]:
+        """What has come in, without waiting."""
+        ...
+
+    def close(self) -> None:
+        """Stop listening."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class LiveReport:
+    """What came of a performance: notes, its length, the take's folder, and what was lost on the way."""
+
+    notes: int
+    seconds: float
+    folder: Path | None
+    lost: int
+
+
+def run_live(
+    settings: Settings,
+    *,
+    source: Source,
+    outputs: Outputs,
+    meter: MeterProcess | None,
+    take: Path | None,
+    seconds: float | None = None,
+    inputs: Sequence[CommandInput] = (),
+    notice: Notice = lambda _: None,
+) -> LiveReport:
+    """Follow ``source`` until it ends, ``seconds`` have passed, or a signal or command asks to stop.
+
+    ``take`` is the folder in which a new take folder is made. Whatever happens, what sounds is ended, outputs are
+    closed and the take is finished. Raises UserError for what cannot be opened.
+    """
+    with ExitStack() as opened:
+        stop = opened.enter_context(stop_on_signals())
+        opened.enter_context(source)
+        chain = Chain(settings, source.rate)
+        writer = _begin_take(settings, chain, source, take, notice) if take is not None else None
+        if writer is not None:
+            opened.callback(writer.finish)
+        outputs.open()
+        opened.callback(outputs.close)
+        for commands in inputs:
+            commands.open()
+            opened.callback(commands.close)
+        opened.callback(chain.finish)
+        performance = _Performance(chain, outputs, meter, writer, notice)
+        opened.enter_context(steady_engine(notice, live=settings.capture.paced))
+        left_s = float("inf") if seconds is None else seconds
+        while not (stop.wanted or performance.stopped) and left_s > 0.0:
+            block = source.read(_READ_TIMEOUT_S)
+            if block is None:
+                break
+            # Time passes even while a sound card gives nothing.
+            left_s -= len(block.samples) / block.rate if len(block.samples) else _READ_TIMEOUT_S
+            if writer is not None:
+                writer.add_sound(block)
+            chain.feed(block)
+            for commands in inputs:
+                performance.obey(commands.poll())
+            performance.attend()
+    folder = writer.folder if writer is not None else None
+    return LiveReport(chain.notes, chain.now_s, folder, performance.lost)
+
+
+class _Performance:
+    """Obeys commands and keeps the meter informed."""
+
+    def __init__(
+        self, chain: Chain, outputs: Outputs, meter: MeterProcess | None, writer: TakeProcess | None, notice: Notice
+    ) -> None:
+        self._chain = chain
+        self._outputs = outputs
+        self._meter = meter
+        self._writer = writer
+        self._notice = notice
+        self._status_due_s = 0.0
+        self.stopped = False
+        chain.add_player(outputs.send)
+        if writer is not None:
+            chain.add_watcher(writer.add)
+        if meter is not None:
+            chain.add_watcher(meter.push)
+
+    @property
+    def lost(self) -> int:
+        """Records lost so far between the engine and the take."""
+        return self._writer.lost if self._writer is not None else 0
+
+    def attend(self) -> None:
+        """Between blocks: keys, notices, and the status that the performer must see."""
+        if self._writer is not None:
+            self._writer.poll_notices()
+        if self._meter is None:
+            return
+        self.obey(self._meter.poll_commands())
+        if self._chain.now_s >= self._status_due_s:
+            self._tell_status()
+
+    def obey(self, commands: Sequence[Command]) -> None:
+        """Do what was asked for, in order."""
+        for command in commands:
+            match command:
+                case Arm(armed):
+                    self._chain.arm(armed=not self._chain.armed if armed is None else armed)
+                case ChangeHarp(harp):
+                    self._change_harp(harp)
+                case Panic():
+                    self._chain.finish()
+                    self._outputs.panic()
+                case Stop():
+                    self.stopped = True
+            self._status_due_s = 0.0
+
+    def _change_harp(self, key: str) -> None:
+        try:
+            self._chain.change_harp(key)
+        except UserError as error:
+            self._notice(str(error))
+
+    def _tell_status(self) -> None:
+        self._status_due_s = self._chain.now_s + _STATUS_S
+        if self._meter is not None:
+            self._meter.push(Status(self._chain.now_s, self._chain.armed, self._chain.harp.name, self.lost))
+
+
+def _begin_take(settings: Settings, chain: Chain, source: Source, parent: Path, notice: Notice) -> TakeProcess:
+    """A new take folder named after the time, and the process that writes it."""
+    folder = new_take(parent, time.strftime("%Y-%m-%d-%H%M%S"))
+    setup = TakeSetup(settings, chain.harp, source.name, folder, source.rate, os.getpid())
+    return TakeProcess(setup, notice, patient=not settings.capture.paced)

@@ -1,0 +1,89 @@
+"""From a recording to a take folder, as fast as it goes."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from bridge.base.errors import SoundError, UserError
+from bridge.capture.sound_file import SoundFile
+from bridge.takes.folder import TakeFolder, new_take
+from bridge.wiring.chain import Chain
+from bridge.wiring.settings import Settings
+from bridge.wiring.take_making import open_take
+
+#: One block: long enough that the follower works on many hops at once, short enough for a lively progress bar.
+_BLOCK_S = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class TranscribeReport:
+    """What came of a recording: notes, its length in seconds, and where the take lies."""
+
+    notes: int
+    seconds: float
+    folder: Path
+
+
+def transcribe_file(
+    path: Path, out: Path, settings: Settings, progress: Callable[[float], None] = lambda _: None
+) -> TranscribeReport:
+    """Write the take of the recording ``path`` into a new folder in ``out``, named after the file.
+
+    ``progress`` is told the part done, 0..1. Raises SoundError for a recording that cannot be used and UserError for
+    a folder that cannot be written; a folder begun for either is taken away again, no other is ever touched. What
+    could be read of a damaged recording is kept, and the SoundError says where.
+    """
+    rate = settings.capture.rate_hz
+    with SoundFile(path, rate, round(_BLOCK_S * rate)) as source:
+        folder = new_take(out, path.stem)
+        try:
+            return _transcribe(source, folder, settings, progress)
+        except _BrokenOffError as damaged:
+            raise UserError(f"{damaged.error} What could be read lies in {folder.path}.") from damaged.error
+        except UserError:
+            shutil.rmtree(folder.path)
+            raise
+        except OSError as error:
+            shutil.rmtree(folder.path, ignore_errors=True)
+            raise UserError(f"{folder.path} cannot be written ({error.strerror}). Choose another folder.") from error
+
+
+class _BrokenOffError(Exception):
+    """A recording broke off after some notes, which are kept."""
+
+    def __init__(self, error: SoundError) -> None:
+        self.error = error
+        super().__init__(str(error))
+
+
+def _transcribe(
+    source: SoundFile, folder: TakeFolder, settings: Settings, progress: Callable[[float], None]
+) -> TranscribeReport:
+    chain = Chain(settings, source.rate)
+    with open_take(settings, chain.harp, source.name, folder) as take:
+        chain.add_watcher(take.add)
+        damage = _hear_all(source, chain, progress)
+        chain.finish()
+        if damage is not None and chain.notes == 0:
+            raise damage
+        if damage is None:
+            source.require_sound()
+    if damage is not None:
+        raise _BrokenOffError(damage)
+    progress(1.0)
+    return TranscribeReport(chain.notes, chain.now_s, folder.path)
+
+
+def _hear_all(source: SoundFile, chain: Chain, progress: Callable[[float], None]) -> SoundError | None:
+    """Feed the whole recording to the chain; what is wrong with it, if anything."""
+    try:
+        while (block := source.read(0.0)) is not None:
+            chain.feed(block)
+            if source.length_s:
+                progress(min(1.0, chain.now_s / source.length_s))
+    except SoundError as error:
+        return error
+    return None

@@ -1,0 +1,99 @@
+"""The settings of all stages as one model, and how they are read: defaults, preset, options, ``--set``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from bridge.base.errors import SettingError
+from bridge.base.yaml_file import KeyPath
+from bridge.capture.settings import CaptureSettings
+from bridge.follow.settings import FollowSettings
+from bridge.harp.settings import HarpSettings
+from bridge.quantise.settings import QuantiseSettings
+from bridge.send.settings import SendSettings
+from bridge.takes.settings import TakeSettings
+from bridge.wiring.layers import Layers, gather
+from bridge.wiring.wording import allowed_names, describe, field_at
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+class Settings(BaseModel):
+    """Everything that can be set, in the order of the signal."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    capture: CaptureSettings = Field(CaptureSettings(), description="where the sound comes from")
+    follow: FollowSettings = Field(FollowSettings(), description="what is heard in it")
+    harp: HarpSettings = Field(HarpSettings(), description="which harp is played")
+    quantise: QuantiseSettings = Field(
+        QuantiseSettings(), description="what counts as a note, and where the third lies"
+    )
+    send: SendSettings = Field(SendSettings(), description="what goes out, and how")
+    takes: TakeSettings = Field(TakeSettings(), description="what is kept")
+
+
+def load_settings(
+    preset: str | None = None, sets: Sequence[str] = (), flags: Mapping[str, object] | None = None
+) -> Settings:
+    """The settings in force: ``config/default.yaml`` < preset (name or file) < ``flags`` < ``sets``.
+
+    ``flags`` maps dotted keys to values, None meaning "not given"; ``sets`` are words like ``harp.a4_hz=442``.
+    Raises SettingError with file, line, key, what was found and what is allowed, UserError for an unreadable file.
+    """
+    return validate(Settings, gather(preset, sets, flags or {}))
+
+
+def validate(model: type[Model], layers: Layers) -> Model:
+    """``layers`` as a ``model``. Raises SettingError for the first thing that is wrong, unknown keys before values."""
+    try:
+        return model.model_validate(layers.data)
+    except ValidationError as error:
+        problems = sorted(error.errors(include_url=False), key=lambda item: item["type"] != "extra_forbidden")
+        raise _in_words(model, layers, problems[0]) from error
+
+
+def _in_words(model: type[BaseModel], layers: Layers, problem: Mapping[str, Any]) -> SettingError:
+    """One of pydantic's findings as our own message."""
+    unknown = problem["type"] == "extra_forbidden"
+    key = _key(model, problem["loc"], keep_last=unknown or problem["type"] == "missing")
+    found = problem["input"]
+    if unknown:
+        allowed = allowed_names(model, key)
+        found = key[-1]
+    elif problem["type"] == "value_error" and isinstance(found, Mapping):
+        key, found = _narrowed(layers, key, found)
+        allowed = _said(problem)
+    elif problem["type"] == "missing":
+        allowed = "a value; it may not be left out"
+        found = None
+    else:
+        field = field_at(model, key)
+        allowed = _said(problem) if problem["type"] == "value_error" or field is None else describe(field)
+    return SettingError(where=layers.where(key), key=".".join(map(str, key)), found=found, allowed=allowed)
+
+
+def _said(problem: Mapping[str, Any]) -> str:
+    """The words of a model's own check."""
+    return str(problem["msg"]).removeprefix("Value error, ").rstrip(".")
+
+
+def _narrowed(layers: Layers, group: KeyPath, values: Mapping[str, object]) -> tuple[KeyPath, object]:
+    """A check over a whole group failed: the one setting that was said last, else the group's plain values."""
+    said_last = layers.latest(group)
+    if len(said_last) == 1:
+        return said_last[0]
+    return group, {name: value for name, value in values.items() if not isinstance(value, Mapping)}
+
+
+def _key(model: type[BaseModel], place: Sequence[str | int], *, keep_last: bool) -> KeyPath:
+    """The key in pydantic's location, without the names it adds for choices and items; an unknown last name stays."""
+    known: KeyPath = ()
+    for part in place:
+        if field_at(model, (*known, part)) is None:
+            return (*known, part) if keep_last else known
+        known = (*known, part)
+    return known

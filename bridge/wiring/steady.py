@@ -1,0 +1,77 @@
+"""What the engine asks of Python and the system so that a note is never held up, and how it is told to stop."""
+
+from __future__ import annotations
+
+import gc
+import os
+import signal
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from types import FrameType
+
+#: Seconds after which another Python thread may take over: ten times as often as Python's own default.
+_SWITCH_INTERVAL_S = 0.0005
+#: Above ordinary programs, below the sound server (JACK's own default is 10 and rises from there).
+_PRIORITY = 10
+_STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+
+
+class StopRequest:
+    """Whether a signal has asked the performance to end."""
+
+    def __init__(self) -> None:
+        self.wanted = False
+
+    def __call__(self, _number: int, _frame: FrameType | None) -> None:
+        """Be the signal handler."""
+        self.wanted = True
+
+
+@contextmanager
+def stop_on_signals() -> Iterator[StopRequest]:
+    """Inside, Ctrl-C, SIGTERM and SIGHUP only ask: what sounds is then ended in good order."""
+    request = StopRequest()
+    before = {number: signal.signal(number, request) for number in _STOP_SIGNALS}
+    try:
+        yield request
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+@contextmanager
+def steady_engine(notice: Callable[[str], None], *, live: bool) -> Iterator[None]:
+    """Inside, no garbage collection pauses, quick thread switches and, when ``live``, real-time priority if allowed.
+
+    A refusal of the priority is told to ``notice``. Helpers started inside do not inherit it.
+    """
+    switch_interval = sys.getswitchinterval()
+    gc.collect()
+    gc.freeze()
+    gc.disable()
+    sys.setswitchinterval(_SWITCH_INTERVAL_S)
+    raised = live and _raise_priority(notice)
+    try:
+        yield
+    finally:
+        if raised:
+            os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
+        sys.setswitchinterval(switch_interval)
+        gc.enable()
+        gc.unfreeze()
+
+
+def _raise_priority(notice: Callable[[str], None]) -> bool:
+    """Try for real-time priority; whether it was given."""
+    if not hasattr(os, "sched_setscheduler"):
+        return False
+    try:
+        os.sched_setscheduler(0, os.SCHED_FIFO | os.SCHED_RESET_ON_FORK, os.sched_param(_PRIORITY))
+    except OSError:
+        notice(
+            "No real-time priority: the system refused it. If notes come unevenly, allow it for your user "
+            "(group audio, rtprio in limits.conf)."
+        )
+        return False
+    return True

@@ -1,0 +1,54 @@
+"""A take writer for the settings in force."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from importlib import metadata
+
+from bridge import __version__
+from bridge.base.units import MIDI_A4_HZ, cents_between
+from bridge.harp.harp import Harp
+from bridge.send.pitch import sent_pitch
+from bridge.takes.folder import TakeFolder
+from bridge.takes.notes import reeds_of
+from bridge.takes.take_yaml import TakeFacts
+from bridge.takes.writer import TakeWriter
+from bridge.wiring.settings import Settings
+
+#: What a take's numbers depend on besides the program itself.
+_DISTRIBUTIONS = ("numpy", "aubio-ledfx", "soxr")
+
+
+def harp_offset_cents(harp: Harp) -> float:
+    """How far the harp's A4 lies above 440 Hz, in cents."""
+    return cents_between(harp.a4_hz, MIDI_A4_HZ)
+
+
+def take_facts(settings: Settings, harp: Harp, source: str) -> TakeFacts:
+    """What ``take.yaml`` says of a take of ``source``."""
+    return TakeFacts(
+        source=source,
+        harp={"key": harp.key, "position": harp.position, "a4_hz": harp.a4_hz},
+        settings=settings.model_dump(mode="json"),
+        versions=_versions(),
+    )
+
+
+def open_take(
+    settings: Settings, harp: Harp, source: str, folder: TakeFolder, *, live: bool = False, rate: int = 48000
+) -> TakeWriter:
+    """Begin writing the take of ``source`` in ``folder``. Raises OSError when the folder cannot be written."""
+    return TakeWriter(
+        folder,
+        take_facts(settings, harp, source),
+        midi=settings.send.midi,
+        pitch=sent_pitch(settings.send, harp_offset_cents(harp)),
+        reed_of=reeds_of(harp),
+        settings=settings.takes,
+        live=live,
+        rate=rate,
+    )
+
+
+def _versions() -> Mapping[str, str]:
+    return {"reedwire": __version__} | {name: metadata.version(name) for name in _DISTRIBUTIONS}

@@ -1,0 +1,86 @@
+"""A recording becomes a take folder, and a bad one leaves nothing behind."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from bridge.base.errors import SoundError, UserError
+from bridge.wiring.offline import transcribe_file
+from bridge.wiring.settings import load_settings
+from follow.tones import RATE, harmonic_tone
+
+SETTINGS = load_settings(flags={"harp.key": "C"})
+
+
+@pytest.fixture
+def recording(tmp_path: Path) -> Path:
+    """Half a second of D5, blow-free fourth draw: the fifth in cross position."""
+    path = tmp_path / "fifth.wav"
+    quiet = np.zeros(RATE // 4, np.float32)
+    soundfile.write(path, np.concatenate([quiet, harmonic_tone(587.33, 0.5), quiet]), RATE)
+    return path
+
+
+def test_a_recording_becomes_a_take(recording: Path, tmp_path: Path) -> None:
+    """The folder is named after the file and holds the four files; progress ends at 1."""
+    told: list[float] = []
+    report = transcribe_file(recording, tmp_path / "takes", SETTINGS, told.append)
+    assert report.folder == tmp_path / "takes" / "fifth"
+    assert {path.name for path in report.folder.iterdir()} == {
+        "take.yaml",
+        "curve.csv",
+        "notes.csv",
+        "performance.mid",
+    }
+    assert (report.notes, report.seconds) == (1, pytest.approx(1.0, abs=0.01))
+    assert told == sorted(told)
+    assert told[-1] == 1.0
+    header, row = (report.folder / "notes.csv").read_text().splitlines()
+    assert header == "id,start_s,length_s,midi_note,degree,velocity,hole,air"
+    fields = row.split(",")
+    assert float(fields[1]) == pytest.approx(0.25, abs=0.01)
+    assert float(fields[2]) == pytest.approx(0.5, abs=0.02)
+    assert fields[3:5] == ["74", "5"]
+    assert fields[6:] == ["4", "draw"]
+
+
+def test_a_take_is_never_overwritten(recording: Path, tmp_path: Path) -> None:
+    """The same recording again goes into a folder beside the first, which stays as it is."""
+    first = transcribe_file(recording, tmp_path, SETTINGS)
+    (first.folder / "notes.csv").write_text("edited by hand\n")
+    second = transcribe_file(recording, tmp_path, SETTINGS)
+    assert second.folder != first.folder
+    assert (first.folder / "notes.csv").read_text() == "edited by hand\n"
+
+
+def test_a_silent_recording_leaves_no_folder(tmp_path: Path) -> None:
+    """Silence is an error that says what to check, and nothing is left in the folder of takes."""
+    path = tmp_path / "silent.wav"
+    soundfile.write(path, np.zeros(RATE, np.float32), RATE)
+    with pytest.raises(SoundError, match="silent"):
+        transcribe_file(path, tmp_path / "takes", SETTINGS)
+    assert not list((tmp_path / "takes").iterdir())
+
+
+def test_a_folder_that_cannot_be_made_is_told(recording: Path, tmp_path: Path) -> None:
+    """A file where the folder of takes should be gives one clear message."""
+    (tmp_path / "takes").write_text("in the way")
+    with pytest.raises(UserError, match="takes"):
+        transcribe_file(recording, tmp_path / "takes", SETTINGS)
+
+
+def test_what_can_be_read_of_a_damaged_recording_is_kept(tmp_path: Path) -> None:
+    """A recording cut off in its middle is an error that says so and where the notes up to there lie."""
+    cut = tmp_path / "cut.wav"
+    soundfile.write(cut, harmonic_tone(587.33, 4.0), RATE)
+    whole = cut.read_bytes()
+    cut.write_bytes(whole[: len(whole) // 2])
+    with pytest.raises(UserError, match=r"cut short.*takes/cut"):
+        transcribe_file(cut, tmp_path / "takes", SETTINGS)
+    rows = (tmp_path / "takes" / "cut" / "notes.csv").read_text().splitlines()
+    assert len(rows) == 2
+    assert float(rows[1].split(",")[2]) == pytest.approx(2.0, abs=0.05)
