@@ -5,7 +5,10 @@ Conventions: pieces are float32 of shape (n,), full scale +-1, the mean of all c
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -93,7 +96,8 @@ def _open_with_libsndfile(path: Path) -> Decoder | None:
             return False
 
     try:
-        file = ForwardOnly(path)
+        with _hushed():
+            file = ForwardOnly(path)
     except soundfile.LibsndfileError:
         return None
     if file.frames == 0:
@@ -103,7 +107,8 @@ def _open_with_libsndfile(path: Path) -> Decoder | None:
     def pieces() -> Iterator[Piece]:
         while True:
             try:
-                samples = file.read(_PIECE, dtype="float32", always_2d=True)
+                with _hushed():
+                    samples = file.read(_PIECE, dtype="float32", always_2d=True)
             except soundfile.LibsndfileError as error:
                 raise DamagedError from error
             if not len(samples):
@@ -113,6 +118,21 @@ def _open_with_libsndfile(path: Path) -> Decoder | None:
             raise DamagedError
 
     return Decoder(file.samplerate, file.frames / file.samplerate / share_there(path), pieces(), file.close)
+
+
+@contextmanager
+def _hushed() -> Iterator[None]:
+    """Keep libmpg123, which libsndfile reads MP3 with, from writing its own remarks to the terminal."""
+    sys.stderr.flush()
+    terminal = os.dup(2)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(terminal, 2)
+        os.close(terminal)
+        os.close(nowhere)
 
 
 def _open_with_ffmpeg(path: Path) -> Decoder:
