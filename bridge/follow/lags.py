@@ -135,9 +135,12 @@ class Refiner:
 
 
 def parabola(left: float, middle: float, right: float) -> tuple[float, float]:
-    """Offset from the middle and height of the top of the parabola through three equidistant points."""
+    """Offset from the middle (-1..1) and height of the top of the parabola through three equidistant points.
+
+    Points with no top between them give the middle one.
+    """
     curve = left - 2.0 * middle + right
-    if curve >= 0.0 or not math.isfinite(curve):
+    shift = 0.5 * (left - right) / curve if curve < 0.0 else math.inf
+    if not abs(shift) <= 1.0:
         return 0.0, middle
-    shift = 0.5 * (left - right) / curve
     return shift, middle - 0.25 * (left - right) * shift

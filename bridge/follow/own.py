@@ -160,8 +160,7 @@ class OwnPitch:
         top = low + int(row[low:high].argmax())
         if 0 < top < len(row) - 1:
             shift, height = parabola(float(row[top - 1]), float(row[top]), float(row[top + 1]))
-            if abs(shift) <= 1.0:
-                return top + shift, height
+            return top + shift, height
         return float(top), float(row[top])
 
     def _shorter(self, row: Array, end: int, period: float, likeness: float) -> float:

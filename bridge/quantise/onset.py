@@ -26,6 +26,7 @@ class Onset:
         self._settings = settings
         self._scale = scale
         self._settle_s = settings.settle_ms / 1000.0
+        self._quick_s = settings.quick_ms / 1000.0
         self._patience_s = settings.patience_ms / 1000.0
         self._ahead_s = settings.ahead_ms / 1000.0
         self._recent: deque[tuple[float, float, float]] = deque()
@@ -47,7 +48,7 @@ class Onset:
         then_s, then_cents, then_db = recent[0]
         passed = time_s - then_s
         if passed < self._settle_s:
-            return None
+            return cents if passed >= self._quick_s and self._is_steady(cents) else None
         slope = (cents - then_cents) / passed if passed else 0.0
         heading = cents + slope * self._ahead_s
         still = (
@@ -58,6 +59,13 @@ class Onset:
         if time_s - self._since < self._patience_s:
             return None
         return heading if still else heading + self._settings.flat_cents
+
+    def _is_steady(self, cents: float) -> bool:
+        """Whether the pitch has stood still near an anchor ever since it was first heard: nothing more will come."""
+        low = min(item[1] for item in self._recent)
+        high = max(item[1] for item in self._recent)
+        off = abs(cents - self._scale.place(cents).anchor)
+        return high - low <= self._settings.quick_still_cents and off <= self._settings.quick_cents
 
     def _is_sure(self, heading: float, *, still: bool) -> bool:
         place = self._scale.place(heading)

@@ -55,6 +55,8 @@ class Quantiser:
         self._anchor = 0.0
         self._note_place = self._degree_place = scale.place(0.0)
         self._loud_db = SILENCE_DB
+        self._last_cents = 0.0
+        self._jump_cents = settings.jump.cents
         self._silent_since: float | None = None
         self._outside_since: float | None = None
         self._arrives_by = _NEVER
@@ -127,6 +129,8 @@ class Quantiser:
 
     def _speak(self, cents: float, level: float, bright: float, events: list[Event]) -> None:
         """Nothing sounds yet: begin once it is sure for which slot the pitch is heading."""
+        if self._is_tail(cents, level):
+            return
         time = self._time
         if self._spoke is None:
             remembered = time - self._attack <= self._attack_memory_s
@@ -135,6 +139,14 @@ class Quantiser:
         heading = self._onset.feed(time, cents, level)
         if heading is not None:
             self._begin(self._spoke, cents, level, bright, events, heading)
+
+    def _is_tail(self, cents: float, level: float) -> bool:
+        """Whether this is only the last note dying away in the room: its pitch, far softer, and no attack since."""
+        return (
+            self._attack == _NEVER
+            and abs(cents - self._last_cents) < self._jump_cents
+            and level < self._loud_db - self._dip_db
+        )
 
     def _go_on(self, cents: float, level: float, bright: float, events: list[Event]) -> None:
         """A note sounds and so does this frame: the same note, or one on another hole or slot."""
@@ -210,6 +222,7 @@ class Quantiser:
         events.append(NoteOff(self._last_id, ended, self._ready))
 
     def _inflection(self, cents: float, level: float, bright: float) -> Inflection:
+        self._last_cents = cents
         if self._degree_place.keeps(cents):
             self._arrives_by = _NEVER
         elif self._time > self._arrives_by:

@@ -65,6 +65,14 @@ class OnsetSettings(_Settings):
     settle_ms: float = Field(
         default=6.0, ge=0.0, le=100.0, description="The pitch is watched for this long at least, milliseconds."
     )
+    quick_ms: float = Field(
+        default=2.5,
+        ge=0.0,
+        le=100.0,
+        description="A pitch that stands still near its anchor from the first is sure this soon, milliseconds.",
+    )
+    quick_cents: float = Field(default=20.0, ge=0.0, le=50.0, description="How near its anchor that is, cents.")
+    quick_still_cents: float = Field(default=4.0, ge=0.0, le=50.0, description="How still that is, cents.")
     settle_cents: float = Field(
         default=60.0,
         gt=0.0,

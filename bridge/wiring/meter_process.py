@@ -90,16 +90,6 @@ class MeterProcess:
         """What was asked for by keys since the last call."""
         return [decode_command(data) for data in self._keys.drain()]
 
-    @property
-    def lost(self) -> int:
-        """Records lost to the display so far."""
-        return self._feed.lost
-
-    @property
-    def alive(self) -> bool:
-        """Whether the process runs."""
-        return self._process.pid is not None and self._process.is_alive()
-
     def close(self, patience_s: float = 3.0) -> None:
         """Let it show what is left, end it, and see to it that the terminal is as it was."""
         if self._process.pid is None:

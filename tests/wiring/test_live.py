@@ -35,7 +35,7 @@ class Tone(Source):
     def open(self) -> None:
         """Nothing to open."""
 
-    def read(self, timeout_s: float) -> AudioBlock | None:
+    def read(self, _timeout_s: float) -> AudioBlock | None:
         """The next 128 samples."""
         what = self._at.get(self._next // 128)
         if isinstance(what, Exception):
@@ -114,7 +114,8 @@ def test_it_ends_with_the_sound() -> None:
     assert ear.notes == ["NoteOn", "NoteOff"]
     assert ear.closed
     assert source.closed
-    assert (report.notes, report.seconds) == (1, pytest.approx(2.0, abs=0.01))
+    assert report.notes == 1
+    assert report.seconds == pytest.approx(2.0, abs=0.01)
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
@@ -188,11 +189,11 @@ def test_a_take_that_cannot_be_written_does_not_stop_the_playing(tmp_path: Path)
     said: list[str] = []
 
     class Vanishing(Tone):
-        def read(self, timeout_s: float) -> AudioBlock | None:
+        def read(self, _timeout_s: float) -> AudioBlock | None:
             if self._next == 0:
                 for folder in tmp_path.iterdir():
                     folder.rmdir()
-            return super().read(timeout_s)
+            return super().read(_timeout_s)
 
     outputs = Outputs([ear], lambda *_: None)
     report = run_live(SETTINGS, source=Vanishing(), outputs=outputs, meter=None, take=tmp_path, notice=said.append)

@@ -1,0 +1,92 @@
+"""``reedwire demo``: the whole way, played by a synthetic harmonica, so that nothing has to be plugged in."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from bridge.base.clock import SystemClock
+from bridge.cli.options import (
+    A4,
+    FollowerName,
+    Harp,
+    MidiPortName,
+    OscAddress,
+    Position,
+    Preset,
+    Scale,
+    Sets,
+    counted,
+    folder_for_takes,
+    settings_from,
+)
+from bridge.cli.performing import perform
+from bridge.wiring.sources import rehearsal_source
+
+
+def demo(
+    fast: Annotated[bool, typer.Option("--fast", help="Do not wait for the music: as fast as it can be done.")] = False,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder that the take goes into.")] = Path("takes"),
+    midi: MidiPortName = None,
+    osc: OscAddress = None,
+    harp: Harp = None,
+    position: Position = None,
+    scale: Scale = None,
+    a4: A4 = None,
+    follower: FollowerName = None,
+    preset: Preset = None,
+    sets: Sets = None,
+) -> None:
+    """Play a tune by itself: the live path, without a harp.
+
+    It goes to OSC on this machine, to a MIDI port where there is any, and into a take.
+    """
+    settings = settings_from(
+        preset,
+        sets,
+        paced=False if fast else None,
+        midi=midi,
+        osc=osc,
+        harp=harp,
+        position=position,
+        scale=scale,
+        a4=a4,
+        follower=follower,
+    )
+    source = rehearsal_source(settings, SystemClock())
+    report = perform(settings, source, title="demo", take=folder_for_takes(out))
+    typer.echo(f"{counted(report.notes)} in {report.seconds:.1f} s of music. OSC went to {settings.send.osc.to}.")
+    typer.echo(f"The take lies in {report.folder}:")
+    for line in _FILES:
+        typer.echo(f"  {line}")
+    typer.echo("Next:")
+    command = _command()
+    for words, what in _NEXT:
+        typer.echo(f"  {command} {words:<28} {what}")
+
+
+_FILES = (
+    "curve.csv         the pitch, moment by moment, in cents above the root",
+    "notes.csv         one line a note: degree, hole, blow or draw",
+    "performance.mid   for any sequencer, bends included",
+    "journal.jsonl     everything that was sent, as it happened",
+    "sound.wav         what was heard",
+)
+_NEXT = (
+    ("devices", "what this machine hears and sends to"),
+    ("play --harp C", "the same with your harp"),
+    ("play --harp C --midi virtual", "... into a synth"),
+    ("transcribe FILE --out takes", "a recording, note by note"),
+)
+
+
+def _command() -> str:
+    """What to type for this program: its name where the shell finds it, else the way it was started."""
+    if shutil.which("reedwire"):
+        return "reedwire"
+    started, here = Path(sys.argv[0]), Path.cwd()
+    return str(started.relative_to(here) if started.is_relative_to(here) else started)

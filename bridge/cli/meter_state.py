@@ -1,0 +1,134 @@
+"""What the meter knows: events folded, one after the other, into what there is to show."""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, field
+
+from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
+from bridge.base.records import Record, Saying
+from bridge.base.units import CENTS_PER_OCTAVE, hz_above, hz_to_midi
+
+_NAMES = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+#: Points of the trail behind the mark: at most this many, none older than ``_TRAIL_S``.
+_TRAIL_POINTS = 1000
+_TRAIL_S = 1.0
+
+
+@dataclass(frozen=True)
+class Finished:
+    """One note that has ended: its name and degree at the start, seconds, and how far and how blue it went."""
+
+    name: str
+    degree: str
+    last_degree: str
+    start_s: float
+    length_s: float
+    lowest_cents: float
+    highest_cents: float
+    blueness: float
+
+    def sentence(self) -> str:
+        """The note in one plain line."""
+        moved = f" to {self.last_degree}" if self.last_degree != self.degree else ""
+        return (
+            f"{self.start_s:9.3f} s  {self.name:<4} degree {self.degree}{moved}, {self.length_s:.2f} s, "
+            f"bend {round(self.lowest_cents):+d} to {round(self.highest_cents):+d} cents, {blue_words(self.blueness)}"
+        )
+
+
+@dataclass
+class MeterState:
+    """The sum of all records so far; ``unseen`` counts those that this display was too slow for."""
+
+    armed: bool = True
+    harp: str = ""
+    lost: int = 0
+    unseen: int = 0
+    saying: str = ""
+    note: NoteOn | None = None
+    inflection: Inflection | None = None
+    point: PitchPoint | None = None
+    finished: Finished | None = None
+    trail: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=_TRAIL_POINTS))
+    _lowest: float = 0.0
+    _highest: float = 0.0
+    _bluest: float = 0.0
+
+    def take(self, record: Record) -> Finished | None:
+        """Fold in one record; a note that ends with it comes back."""
+        if isinstance(record, PitchPoint):
+            self._take_point(record)
+        elif isinstance(record, NoteOn):
+            self.note = record
+            self._lowest = self._highest = record.inflection.bend_cents
+            self._bluest = 0.0
+            self.trail.clear()
+            self._take_inflection(record.inflection)
+        elif isinstance(record, Inflection):
+            self._take_inflection(record)
+        elif isinstance(record, NoteOff):
+            return self._take_off(record)
+        elif isinstance(record, Status):
+            self.armed, self.harp, self.lost = record.armed, record.harp, record.lost
+        elif isinstance(record, Saying):
+            self.saying = record.text
+        return None
+
+    def _take_point(self, point: PitchPoint) -> None:
+        """The pitch of this moment, and a step of the trail."""
+        self.point = point
+        if point.hz > 0.0:
+            self.trail.append((point.time_s, point.cents))
+        while self.trail and self.trail[0][0] < point.time_s - _TRAIL_S:
+            self.trail.popleft()
+
+    def _take_inflection(self, inflection: Inflection) -> None:
+        """What moves inside the note, and how far it has gone so far."""
+        self.inflection = inflection
+        self._lowest = min(self._lowest, inflection.bend_cents)
+        self._highest = max(self._highest, inflection.bend_cents)
+        self._bluest = max(self._bluest, inflection.blueness)
+
+    def _take_off(self, off: NoteOff) -> Finished | None:
+        """The end of a note; a display that missed its beginning has nothing to say about it."""
+        note, inflection = self.note, self.inflection
+        if note is None or inflection is None or note.note_id != off.note_id:
+            return None
+        self.note = self.inflection = None
+        self.finished = Finished(
+            name=note_name(note.midi_note),
+            degree=note.degree,
+            last_degree=inflection.degree,
+            start_s=note.time_s,
+            length_s=off.time_s - note.time_s,
+            lowest_cents=self._lowest,
+            highest_cents=self._highest,
+            blueness=self._bluest,
+        )
+        return self.finished
+
+
+def note_name(midi_note: int) -> str:
+    """Name of a MIDI note, middle C (60) being C4 (scientific pitch notation)."""
+    return f"{_NAMES[midi_note % 12]}{midi_note // 12 - 1}"
+
+
+def root_name(point: PitchPoint, a4_hz: float) -> str:
+    """Letter of the root that the cents of ``point`` are counted from; "the root" while nothing sounds."""
+    if point.hz <= 0.0:
+        return "the root"
+    return _NAMES[round(hz_to_midi(hz_above(point.hz, -point.cents), a4_hz)) % 12]
+
+
+def folded(cents: float) -> float:
+    """``cents`` above the root within its octave, 0 to 1200."""
+    return cents % CENTS_PER_OCTAVE
+
+
+def blue_words(blueness: float) -> str:
+    """How blue, in words."""
+    for least, words in ((0.95, "fully blue"), (0.6, "mostly blue"), (0.3, "half blue"), (0.05, "a little blue")):
+        if blueness >= least:
+            return words
+    return "not blue"

@@ -1,0 +1,77 @@
+"""The options that several commands share, each in one place, and the settings they lead to."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, TypeAlias
+
+import typer
+
+from bridge.base.errors import UserError
+from bridge.wiring.settings import Settings, load_settings
+
+Harp: TypeAlias = Annotated[
+    str | None, typer.Option("--harp", metavar="KEY", help="Key of the harp: C, Bb, low-F, high-G ...")
+]
+Position: TypeAlias = Annotated[
+    str | None, typer.Option("--position", metavar="POSITION", help="1 to 12, or a name such as cross.")
+]
+Scale: TypeAlias = Annotated[
+    str | None, typer.Option("--scale", metavar="SCALE", help="blues, major, mixolydian, minor-pentatonic, chromatic.")
+]
+A4: TypeAlias = Annotated[
+    float | None, typer.Option("--a4", metavar="HZ", help="Pitch of A4 on your harp, in Hz; many are tuned 442 to 444.")
+]
+FollowerName: TypeAlias = Annotated[
+    str | None, typer.Option("--follower", metavar="own|aubio", help="What follows the pitch.")
+]
+Preset: TypeAlias = Annotated[
+    str | None,
+    typer.Option("--preset", metavar="NAME|FILE", help="stage, classroom, recording, or a YAML file of your own."),
+]
+Sets: TypeAlias = Annotated[
+    list[str] | None,
+    typer.Option("--set", metavar="KEY=VALUE", help="Any setting, for example harp.a4_hz=442; may be repeated."),
+]
+MidiPortName: TypeAlias = Annotated[
+    str | None, typer.Option("--midi", metavar="PORT|virtual|none", help="MIDI port, or part of its name.")
+]
+OscAddress: TypeAlias = Annotated[
+    str | None, typer.Option("--osc", metavar="HOST:PORT|none", help="Where OSC messages go.")
+]
+
+
+def settings_from(preset: str | None, sets: list[str] | None, **given: str | float | bool | None) -> Settings:
+    """The settings that these options make; ``given`` are the options named in ``_KEYS``, None when not given.
+
+    Raises SettingError or UserError for what cannot be used.
+    """
+    flags = {_KEYS[name]: value for name, value in given.items()}
+    return load_settings(preset, sets or [], flags)
+
+
+_KEYS = {
+    "harp": "harp.key",
+    "position": "harp.position",
+    "scale": "quantise.scale",
+    "a4": "harp.a4_hz",
+    "follower": "follow.follower",
+    "sound": "capture.input",
+    "paced": "capture.paced",
+    "midi": "send.midi.port",
+    "osc": "send.osc.to",
+}
+
+
+def folder_for_takes(folder: Path) -> Path:
+    """``folder``, made when missing. Raises UserError when it is a file or cannot be made."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UserError(f"{folder} cannot hold takes ({error.strerror}). Choose another folder.") from error
+    return folder
+
+
+def counted(notes: int) -> str:
+    """``notes`` in words that fit their number."""
+    return f"{notes} note" if notes == 1 else f"{notes} notes"
