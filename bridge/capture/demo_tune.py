@@ -50,7 +50,7 @@ class _Tune:
         self._blue(1.67, 1.9, depth=0.95, held_s=0.28, release_s=0.42)
         self._plain(3.67, 0.28, FOURTH)
         self._blue(4.0, 0.62, depth=0.8, held_s=0.2, release_s=0.15)
-        self._shaken(4.67, 2.2, 0.0, glide=((0.0, -200.0), (0.11, 0.0)), cents_wide=15.0)
+        self._shaken(4.67, 2.2, 0.0, glide=((0.0, -180.0), (0.11, 0.0)), cents_wide=15.0)
 
     def answer(self) -> None:
         """Bars 3 and 4: the straight third, plain; the fifth scooped and shaken; down again."""
@@ -86,7 +86,7 @@ class _Tune:
             louder_db = 3.0 * index / len(reeds) - 4.0
             self.parts.append(replace(quick, hz=hz, level_db=quick.level_db + louder_db, attack_s=0.012, voice=_REEDY))
         after = 28.0 + len(reeds) / 4.0 + 0.5
-        self._shaken(after, 1.2, _OCTAVE, glide=((0.0, -200.0), (0.11, 0.0)), cents_wide=15.0)
+        self._shaken(after, 1.2, _OCTAVE, glide=((0.0, -180.0), (0.11, 0.0)), cents_wide=15.0)
         self._plain(after + 1.33, 0.6, _SEVENTH)
         self._shaken(after + 2.0, 1.6, FIFTH)
 

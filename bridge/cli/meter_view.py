@@ -65,9 +65,13 @@ def _note(state: MeterState, setup: MeterSetup) -> list[Text]:
     where = Text(f"{round(folded(point.cents)):4d} cents above {root_name(point, setup.a4_hz)}{_octaves(point.cents)}")
     if state.note is None or state.inflection is None:
         return [Text("heard, but no note" if state.armed else "heard, not sent"), where]
-    name, inflection = note_name(state.note.midi_note), state.inflection
-    what = f" degree {inflection.degree:<3} bend {round(inflection.bend_cents):+d} cents"
-    return [Text.assemble((f"{name:<4}", "bold"), what), where]
+    sent, inflection = state.note.midi_note, state.inflection
+    bend = f"bend {round(inflection.bend_cents):+d} cents"
+    name = note_name(sent)
+    if inflection.degree != state.note.degree:
+        # It has glided to another degree: name what sounds, and say what it was begun as.
+        name, bend = note_name(sent + round(inflection.bend_cents / 100.0)), f"{bend} from {name}"
+    return [Text.assemble((f"{name:<4}", "bold"), f" degree {inflection.degree:<3} {bend}"), where]
 
 
 def _octaves(cents: float) -> str:

@@ -63,7 +63,7 @@ class OnsetSettings(_Settings):
     """How a note begins: once it is clear for which slot the pitch of the speaking reed is heading."""
 
     settle_ms: float = Field(
-        default=6.0, ge=0.0, le=100.0, description="The pitch is watched for this long at least, milliseconds."
+        default=5.0, ge=0.0, le=100.0, description="The pitch is watched for this long at least, milliseconds."
     )
     quick_ms: float = Field(
         default=2.5,
@@ -95,7 +95,13 @@ class OnsetSettings(_Settings):
         default=1.2, ge=0.0, le=60.0, description="A level that moves no more than this in settle_ms is still, dB."
     )
     patience_ms: float = Field(
-        default=20.0, ge=0.0, le=500.0, description="A note begins after this even if nothing is clear, milliseconds."
+        default=16.0, ge=0.0, le=500.0, description="A note begins after this even if nothing is clear, milliseconds."
+    )
+    unhurried_ms: float = Field(
+        default=30.0,
+        ge=0.0,
+        le=500.0,
+        description="The same for a recording, where nobody waits for the note, milliseconds.",
     )
     flat_cents: float = Field(
         default=15.0,
@@ -222,3 +228,8 @@ class QuantiseSettings(_Settings):
         except UserError as error:
             raise ValueError(str(error)) from error
         return self
+
+    def unhurried(self) -> QuantiseSettings:
+        """The same settings for a recording: a note may take its time to become sure."""
+        onset = self.onset.model_copy(update={"patience_ms": max(self.onset.patience_ms, self.onset.unhurried_ms)})
+        return self.model_copy(update={"onset": onset})

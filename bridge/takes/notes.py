@@ -19,6 +19,9 @@ from bridge.harp.reeds import likely_reed
 
 COLUMNS = ("id", "start_s", "length_s", "midi_note", "degree", "velocity", "hole", "air")
 
+#: Nothing below this is a pitch that an ear or a reed knows, in Hz.
+_LOWEST_HZ = 20.0
+
 #: From a pitch in Hz to hole and air, or None where that cannot be said.
 ReedOf = Callable[[float], tuple[int, str] | None]
 
@@ -107,7 +110,7 @@ class NotesDeriver:
         )
 
     def _hear(self, degree: str) -> None:
-        if self._sounding is not None and self._hz > 0.0:
+        if self._sounding is not None and self._hz >= _LOWEST_HZ:
             self._sounding.heard_hz.setdefault(degree, []).append(self._hz)
 
 

@@ -72,12 +72,15 @@ def run_live(
     """
     with ExitStack() as opened:
         stop = opened.enter_context(stop_on_signals())
+        # First what may take its time: sound that waited for a MIDI port to open would come late.
+        opened.callback(outputs.close)
+        outputs.open()
         opened.enter_context(source)
         chain = Chain(settings, source.rate)
         writer = _begin_take(settings, chain, source, take, notice) if take is not None else None
         if writer is not None:
             opened.callback(writer.finish)
-        outputs.open()
+        # Also here, so that a synth does not wait for the take to be finished; closing twice does nothing.
         opened.callback(outputs.close)
         for commands in inputs:
             commands.open()

@@ -62,7 +62,7 @@ class _BrokenOffError(Exception):
 def _transcribe(
     source: SoundFile, folder: TakeFolder, settings: Settings, progress: Callable[[float], None]
 ) -> TranscribeReport:
-    chain = Chain(settings, source.rate)
+    chain = Chain(settings.model_copy(update={"quantise": settings.quantise.unhurried()}), source.rate)
     with open_take(settings, chain.harp, source.name, folder) as take:
         chain.add_watcher(take.add)
         damage = _hear_all(source, chain, progress)

@@ -12,13 +12,13 @@ from typing import Any, Literal
 
 import numpy as np
 import pytest
-from jack_server import jack_server
-from parts import require
 
 from bridge.base.clock import ManualClock
 from bridge.base.errors import ClosedError, UserError
 from bridge.capture.microphone import Microphone, list_devices
 from bridge.capture.settings import CaptureSettings
+from jack_server import jack_server
+from parts import require
 
 #: Opens the microphone, says so, and after each line of input reads on until it has ``samples`` more.
 LISTENER = """

@@ -9,11 +9,11 @@ import numpy as np
 import parselmouth
 import pytest
 import soundfile
-from capture.encoding import sine, write_sound_track
 from numpy.typing import NDArray
 
 from bridge.base.errors import ClosedError
 from bridge.capture.sound_file import SoundFile
+from capture.encoding import sine, write_sound_track
 
 HZ = 523.25
 SECONDS = 2.0

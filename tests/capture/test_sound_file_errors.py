@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-from capture.encoding import sine, write_sound_track
 
 from bridge.base.errors import SoundError
 from bridge.capture.sound_file import SoundFile
+from capture.encoding import sine, write_sound_track
 
 RNG = np.random.default_rng(5)
 #: Noise, because a bare sine is coded into so few pieces that half of them would be none.
