@@ -1,0 +1,175 @@
+"""The results as one Markdown page."""
+
+from __future__ import annotations
+
+import math
+import os
+import platform
+from collections.abc import Iterable, Sequence
+from importlib.metadata import version
+
+from bench.cases import CONDITIONS, GROUPS, SAMPLED_KEYS
+from bench.measures import Figures
+from bench.running import ROWS, SLOW_CASES, Results
+from bench.targets import best_peer, verdicts
+from sounds.rehearsed import BENCH_KEYS, BENCH_SEEDS
+
+_LIBRARIES = ("reedwire", "numpy", "aubio-ledfx", "praat-parselmouth", "librosa", "mir_eval")
+_VERDICT = {True: "met", False: "**missed**", None: ""}
+_OFFLINE = ("Praat", "librosa")
+
+
+def page(results: Results, date: str) -> str:
+    """All of ``results.md``."""
+    seeds = ", ".join(map(str, BENCH_SEEDS))
+    scope = (
+        f"Rehearsal: keys {', '.join(BENCH_KEYS)}, seeds {seeds}, with high bends added; sampled harmonica: every "
+        f"score in keys {', '.join(SAMPLED_KEYS)}. librosa pyin hears {SLOW_CASES} sounds of each group only."
+    )
+    if results.quick:
+        scope = "A quick run: a few sounds, conditions and rows only."
+    versions = ", ".join(f"{name} {version(name)}" for name in _LIBRARIES)
+    lines = [
+        "# Benchmark of the follower",
+        "",
+        "Written by `tests/bench/run`; do not edit. What the columns mean stands below the table.",
+        "",
+        f"{date}, {_machine()}, Python {platform.python_version()}, {versions}. {scope}",
+        "",
+        "## Targets",
+        "",
+        *_markdown(
+            ("figure", "target", "measured", ""),
+            [(one.figure, one.target, one.measured, _VERDICT[one.met]) for one in verdicts(results)],
+        ),
+        "",
+        "## All rows",
+        "",
+        *_figures(results),
+        "",
+        *(f"- {column}: {meaning}." for column, meaning in _EXPLAINED),
+        "",
+        "## Skills",
+        "",
+        *_skills(results),
+        "",
+        "## Cost",
+        "",
+        *_costs(results),
+        "",
+    ]
+    return "\n".join(lines)
+
+
+_EXPLAINED = (
+    ("*", "sees the future and cannot play live"),
+    ("lag", "ms from the true curve to the one heard, the shift that fits best over glides and vibrato, by Hz"),
+    ("voiced, false", "% of frames of notes given a pitch; % of frames of silence (from 60 ms after a note) given one"),
+    ("gross, settled", "% of frames more than 50 cents off where both have a pitch; without the first 40 ms of notes"),
+    ("octave", "% of those frames that are gross although their chroma is right"),
+    ("cents", "error with the lag taken out, gross errors included"),
+    ("own", "error when the estimator's own word for the instant a frame describes is taken instead of the lag"),
+    ("first", "ms from attack to the first frame within 50 cents"),
+    ("Note On", "ms from attack to Note On, through the same quantiser and gate for all live rows"),
+    (
+        "wrong",
+        "Note Ons missing, extra, or at a slot or octave the pitch did not have by 20 ms later, in % of the notes",
+    ),
+    ("missing", "no Note On from 10 ms before to 50 ms after the attack"),
+    ("scooped", "% of notes right at that instant, while a recorded reed still rose to the slot that was meant"),
+    ("CPU", "% of real time on one core, hop by hop"),
+    ("ratios", "lag (mean over the ranges) and gross errors over those of the best live peer of this run"),
+)
+
+_HEAD = (
+    "sound", "estimator", "lag 175-390", "390-1000", "1000-3300", "voiced %", "false %", "gross %", "settled",
+    "octave %", "cents p50", "p95", "p99", "own p50", "own p99", "first p50", "p95", "Note On p50", "p95", "wrong %",
+    "scooped %", "CPU %", "lag ratio", "gross ratio",
+)  # fmt: skip
+
+
+def _figures(results: Results) -> list[str]:
+    rows = []
+    for key in sorted(results.figures, key=_order):
+        (group, condition, name), figures = key, results.figures[key]
+        rows.append(
+            (
+                f"{group}, {condition}",
+                f"**{name}**" if name == "reedwire" else name + ("*" if name.startswith(_OFFLINE) else ""),
+                *_cells(figures),
+                _cell(results.costs[name][0], 2) if name in results.costs else "",
+                *(("", "") if name.startswith(_OFFLINE) else _ratios(results, group, condition, figures)),
+            )
+        )
+    return _markdown(_HEAD, rows)
+
+
+def _cells(figures: Figures) -> list[str]:
+    notes = figures.notes
+    scooped = 100.0 * notes.scooped / notes.played if notes.played else math.nan
+    return [
+        *(_cell(band.lag_ms, 1) for band in figures.bands.values()),
+        _cell(figures.recall, 2),
+        _cell(figures.false_voicing, 2),
+        _cell(figures.gross, 3),
+        _cell(figures.gross_settled, 3),
+        _cell(figures.octave, 3),
+        _cell(figures.median_cents, 3),
+        _cell(figures.p95_cents, 2),
+        _cell(figures.p99_cents, 2),
+        _cell(figures.own_median_cents, 3),
+        _cell(figures.own_p99_cents, 2),
+        _cell(figures.onset_p50_ms, 1),
+        _cell(figures.onset_p95_ms, 1),
+        _cell(notes.delay_ms(0.5), 1),
+        _cell(notes.delay_ms(0.95), 1),
+        _cell(notes.wrong_percent, 2),
+        _cell(scooped, 1),
+    ]
+
+
+def _skills(results: Results) -> list[str]:
+    rows = [
+        (skill, row, "; ".join(f"{name} {value:.3g}" for name, value in numbers.items()))
+        for (skill, row), numbers in sorted(results.skills.items())
+    ]
+    return _markdown(("skill", "estimator", "figures"), rows)
+
+
+def _costs(results: Results) -> list[str]:
+    rows = [(row, _cell(share, 2), _cell(p99, 0)) for row, (share, p99) in results.costs.items()]
+    table = _markdown(("live, hop by hop", "CPU % of real time", "p99 of a hop, us"), rows)
+    return [*table, "", f"`transcribe`: {results.transcribe_speed:.1f} times real time, from file to take."]
+
+
+def _order(key: tuple[str, str, str]) -> tuple[int, int, int]:
+    """Place in the table: as the benchmark lists groups, conditions and rows."""
+    return GROUPS.index(key[0]), CONDITIONS.index(key[1]), list(ROWS).index(key[2])
+
+
+def _ratios(results: Results, group: str, condition: str, figures: Figures) -> tuple[str, str]:
+    """Lag (mean over the ranges) and gross errors over those of the best live peer."""
+    lags = []
+    for name, band in figures.bands.items():
+        peer = best_peer(results, group, condition, lambda of, name=name: of.bands[name].lag_ms)  # type: ignore[misc]
+        lags.append(band.lag_ms / peer)
+    known = [ratio for ratio in lags if not math.isnan(ratio)]
+    gross = best_peer(results, group, condition, lambda of: of.gross)
+    # No ratio to a peer without any gross error.
+    told = _cell(figures.gross / gross, 2) if gross > 0.0 else ("1.00" if figures.gross == 0.0 else "peer has 0")
+    return _cell(sum(known) / len(known), 2) if known else "", told
+
+
+def _machine() -> str:
+    """Processor and system, no name of the machine itself."""
+    return f"{platform.machine()} {platform.system()} {platform.release().split('-')[0]}, {os.cpu_count()} cores"
+
+
+def _cell(value: float, digits: int) -> str:
+    if math.isnan(value):
+        return ""
+    return "never" if math.isinf(value) else f"{round(value, digits) + 0.0:.{digits}f}"
+
+
+def _markdown(head: Sequence[str], rows: Iterable[Sequence[str]]) -> list[str]:
+    return [f"| {' | '.join(line)} |" for line in (head, ["---"] * len(head), *rows)]

@@ -1,0 +1,140 @@
+"""What the follower shall reach, and whether it did: everything computed from one run."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from bench.measures import Figures
+from bench.running import Results
+
+OURS = "reedwire"
+_LOW, _MIDDLE, _HIGH = "175-390", "390-1000", "1000-3300"
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """One line of the list of targets; ``met`` is None when this run does not tell."""
+
+    figure: str
+    target: str
+    measured: str
+    met: bool | None
+
+
+def best_peer(results: Results, group: str, condition: str, of: Callable[[Figures], float]) -> float:
+    """The lowest figure among the live peers; NaN when none has it."""
+    values = [
+        of(figures)
+        for (in_group, in_condition, row), figures in results.figures.items()
+        if in_group == group and in_condition == condition and row.startswith("aubio")
+    ]
+    return min((value for value in values if not math.isnan(value)), default=float("nan"))
+
+
+def verdicts(results: Results) -> list[Verdict]:
+    """Every target against this run."""
+    mine = {key[:2]: figures for key, figures in results.figures.items() if key[2] == OURS}
+    clean = {key: figures for key, figures in mine.items() if key[1] == "clean"}
+    tame = {key: figures for key, figures in mine.items() if key[1] in ("driven", "hum", "room")}
+    noisy = {key: figures for key, figures in mine.items() if key[1] == "noise"}
+    dirty = tame | noisy
+    rehearsal = mine["rehearsal", "clean"]
+    found = [
+        _lag("lag from 390 Hz up, ms, clean", clean, (_MIDDLE, _HIGH), 4.0),
+        _lag("lag from 175 Hz up, ms, clean", clean, (_LOW, _MIDDLE, _HIGH), 8.0),
+        _lag_ratio(results),
+        _most("gross errors, clean, %", clean, lambda of: of.gross, 0.1),
+        _most("octave errors, clean, %", clean, lambda of: of.octave, 0.0),
+        _most("gross errors, driven, hum and room, %", tame, lambda of: of.gross, 0.5),
+        _most("gross errors, noise, %", noisy, lambda of: of.gross, 1.0),
+        _one("median error, clean rehearsal, cents", rehearsal.median_cents, 0.2),
+        _one("p99 error, clean rehearsal, cents", rehearsal.p99_cents, 5.0),
+        _most("median error in noise from 390 Hz up, cents", noisy, _median_of(_MIDDLE, _HIGH), 0.8),
+        _most("median error in noise below 390 Hz, cents", noisy, _median_of(_LOW), 1.2),
+        _most("onset to first correct frame, p50, ms, clean", clean, lambda of: of.onset_p50_ms, 10.0),
+        _most("onset to first correct frame, p95, ms, clean", clean, lambda of: of.onset_p95_ms, 25.0),
+        _most("onset to Note On, p50, ms, clean", clean, lambda of: of.notes.delay_ms(0.5), 12.0),
+        _most("onset to Note On, p95, ms, clean", clean, lambda of: of.notes.delay_ms(0.95), 25.0),
+        _most("wrong Note Ons, clean, %", clean, lambda of: of.notes.wrong_percent, 0.0),
+        _most("wrong Note Ons, elsewhere, %", dirty, lambda of: of.notes.wrong_percent, 0.5),
+    ]
+    return found + _skills(results) + _costs(results)
+
+
+def _skills(results: Results) -> list[Verdict]:
+    steady, vibrato = results.skills["steady", OURS], results.skills["vibrato", OURS]
+    bend = results.skills["fast bend", OURS]
+    found = [
+        _one("steady notes, every semitone 100 Hz to 3.2 kHz, worst frame, cents", steady["worst frame"], 1.0),
+        _least("vibrato of 50 cents at 6 Hz, depth kept, %", vibrato["depth kept"], 97.0),
+        _one("300 cents in 60 ms, largest step over the largest true one", bend["largest step over true"], 2.0),
+    ]
+    for gap in ("40 ms", "20 ms"):
+        counts = results.skills[f"repeats {gap}", OURS]
+        found += [_repeats(f"{how} repeats with gaps of {gap}", counts, how) for how in ("rehearsed", "sampled")]
+    return [*found, _one("notes in 60 s of silence and breath", results.skills["silence", OURS]["notes"], 0.0)]
+
+
+def _repeats(name: str, counts: dict[str, float], how: str) -> Verdict:
+    played, missing, invented = (counts[f"{how}, {what}"] for what in ("played", "missing", "invented"))
+    measured = f"{played - missing:.0f} of {played:.0f} found, {invented:.0f} invented"
+    return Verdict(f"{name}, plain and under vibrato", "all found, none invented", measured, missing == invented == 0)
+
+
+def _costs(results: Results) -> list[Verdict]:
+    return [
+        _one("CPU, live, hop 64, % of one core", results.costs[OURS][0], 15.0),
+        _least("transcribe, times real time", results.transcribe_speed, 20.0),
+    ]
+
+
+def _lag(name: str, chosen: dict[tuple[str, str], Figures], bands: Iterable[str], limit: float) -> Verdict:
+    names = tuple(bands)
+    return _most(name, chosen, lambda of: _worst(of.bands[band].lag_ms for band in names), limit)
+
+
+def _lag_ratio(results: Results) -> Verdict:
+    """From 390 Hz up: our lag over that of the quickest aubio row on the same sounds, at worst."""
+    ratios = []
+    for key, figures in results.figures.items():
+        if key[1:] == ("clean", OURS):
+            for band in (_MIDDLE, _HIGH):
+                peer = best_peer(results, key[0], "clean", lambda of, band=band: of.bands[band].lag_ms)  # type: ignore[misc]
+                ratios.append(figures.bands[band].lag_ms / peer)
+    return _one("lag from 390 Hz up over that of the best aubio row", _worst(ratios), 1.0 / 3.0)
+
+
+def _median_of(*bands: str) -> Callable[[Figures], float]:
+    return lambda figures: _worst(figures.bands[band].median_cents for band in bands)
+
+
+def _most(name: str, chosen: dict[tuple[str, str], Figures], of: Callable[[Figures], float], limit: float) -> Verdict:
+    """The worst of several figures against a limit, and which it was of."""
+    values = {", ".join(key): of(figures) for key, figures in chosen.items()}
+    known = {key: value for key, value in values.items() if not math.isnan(value)}
+    if not known:
+        return Verdict(name, _at_most(limit), "not in this run", met=None)
+    worst = max(known, key=lambda key: known[key])
+    return Verdict(name, _at_most(limit), f"{_number(known[worst])} ({worst})", known[worst] <= limit)
+
+
+def _one(name: str, value: float, limit: float) -> Verdict:
+    return Verdict(name, _at_most(limit), _number(value), value <= limit)
+
+
+def _least(name: str, value: float, limit: float) -> Verdict:
+    return Verdict(name, f">= {limit:.3g}", _number(value), value >= limit)
+
+
+def _at_most(limit: float) -> str:
+    return f"<= {limit:.3g}" if limit else "0"
+
+
+def _worst(values: Iterable[float]) -> float:
+    return max((value for value in values if not math.isnan(value)), default=float("nan"))
+
+
+def _number(value: float) -> str:
+    return f"{value:.3g}" if abs(value) < 100 else f"{value:.0f}"
