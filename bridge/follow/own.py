@@ -9,6 +9,7 @@ only when another lag repeats clearly better for some hops.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -24,6 +25,11 @@ Array = NDArray[np.float64]
 #: A shorter period is believed when it is at most this much more unlike than the best one.
 _AS_GOOD_RATIO = 2.0
 _AS_GOOD_EXTRA = 0.006
+#: No reed has nearly all its strength in every third, fourth ... partial: such a period is what a note and the tail of
+#: the one before have in common (a fifth apart: three of one, two of the other), and the note is its shorter part.
+_TWO_NOTES_EXTRA = 0.1
+#: A lag is looked at between the samples only when it is this alike at one of them.
+_WORTH_A_LOOK = 0.6
 #: A rival period takes over when it is this many times less unlike, and by this much, for some hops running.
 _BETTER_RATIO = 3.0
 _BETTER_BY = 0.02
@@ -164,13 +170,21 @@ class OwnPitch:
         return float(top), float(row[top])
 
     def _shorter(self, row: Array, end: int, period: float, likeness: float) -> float:
-        """The shortest part of ``period`` (half, third, ...) that repeats as well; 0 when there is none."""
+        """The shortest part of ``period`` (half, third, ...) that is the true period; 0 when there is none."""
         allowed = _AS_GOOD_RATIO * max(0.0, 1.0 - likeness) + _AS_GOOD_EXTRA
+        as_good = self._part(row, end, period, range(8, 1, -1), allowed)
+        of_two_notes = self._part(row, end, as_good or period, (5, 3), allowed + _TWO_NOTES_EXTRA)
+        return of_two_notes or as_good
+
+    def _part(self, row: Array, end: int, period: float, parts: Sequence[int], allowed: float) -> float:
+        """The first of these parts of ``period`` that repeats with no more unlikeness than ``allowed``, or 0."""
         window = max(int(period), 3 * self.history.hop)
-        for parts in range(min(8, int(period / self._shortest)), 1, -1):
-            lag = period / parts
+        for part in parts:
+            lag = period / part
+            if lag < self._shortest:
+                continue
             near = round(lag)
-            if max(row[near - 1], row[near], row[near + 1]) < 0.6:
+            if max(row[near - 1], row[near], row[near + 1]) < _WORTH_A_LOOK:
                 continue
             exact, height = self._refiner.refine(self.history, end, lag, window)
             if 1.0 - height <= allowed and abs(exact - lag) < _REACH * lag:
