@@ -14,6 +14,8 @@ from bridge.follow.settings import GateSettings, RestrikeSettings
 
 #: The dip before a fresh attack is looked for this long back, in seconds: longer than a tongue stays on the reed.
 _DIP_LOOK_BACK_S = 0.09
+#: A level this little under the loudest is not yet part of the dip, in dB.
+_STILL_LOUD_DB = 3.0
 #: Two attacks are at least this far apart, in seconds; the fastest tongues repeat some 12 times a second.
 _REFRACTORY_S = 0.045
 
@@ -38,6 +40,7 @@ class Articulation:
         self._restrike = restrike
         self._rise_hops = max(1, round(restrike.rise_ms / 1000.0 / hop_s))
         self._dip_hops = max(2, round(_DIP_LOOK_BACK_S / hop_s))
+        self._shortest_hops = round(restrike.dip_ms / 1000.0 / hop_s)
         self._rest_hops = max(1, round(_REFRACTORY_S / hop_s))
         self._levels: deque[float] = deque(maxlen=self._dip_hops + self._rise_hops)
         self._open = False
@@ -77,8 +80,12 @@ class Articulation:
             return 0
         bottom = len(recent) - 1 - recent[::-1].index(floor)
         before = recent[max(0, bottom - self._dip_hops) : bottom]
-        if not before or max(before) - floor < self._restrike.dip_db:
+        loudest = max(before, default=floor)
+        if loudest - floor < self._restrike.dip_db:
             return 0
-        if level_db < max(before) - self._restrike.return_db:
+        if level_db < loudest - self._restrike.return_db:
             return 0  # the unevenness of a tail that dies away in a room
+        last_loud = next(index for index in range(bottom, -1, -1) if recent[index] >= loudest - _STILL_LOUD_DB)
+        if len(recent) - 1 - last_loud < self._shortest_hops:
+            return 0  # the first echo of a note that has just ended
         return len(recent) - bottom

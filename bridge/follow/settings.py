@@ -22,6 +22,7 @@ class RestrikeSettings(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     dip_db: float = Field(10.0, ge=1, le=40, description="dB that the level falls before the fresh attack")
+    dip_ms: float = Field(24.0, ge=0, le=200, description="ms from loud to the fresh attack; an echo comes sooner")
     rise_db: float = Field(5.0, ge=1, le=40, description="dB that the fresh attack rises within rise_ms")
     return_db: float = Field(14.0, ge=0, le=60, description="dB under the level before the dip that it must return to")
     rise_ms: float = Field(14.0, ge=3, le=50, description="ms in which it must rise; hand flutter is slower")
