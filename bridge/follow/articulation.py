@@ -73,12 +73,14 @@ class Articulation:
         return Sounding(sounds=True, attack=since_dip > 0, age_hops=self._age)
 
     def _hops_since_dip(self, level_db: float) -> int:
-        """Hops since the bottom of a dip that this level rises from sharply; 0 when there is none."""
+        """Hops since the bottom that this level rises from sharply, after a dip or very far; 0 when there is none."""
         recent = list(self._levels)
         floor = min(recent[-self._rise_hops - 1 :])
         if level_db - floor < self._restrike.rise_db:
             return 0
         bottom = len(recent) - 1 - recent[::-1].index(floor)
+        if level_db - floor >= self._restrike.alone_db:
+            return len(recent) - bottom
         before = recent[max(0, bottom - self._dip_hops) : bottom]
         loudest = max(before, default=floor)
         if loudest - floor < self._restrike.dip_db:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 
 class GateSettings(BaseModel):
@@ -14,6 +14,13 @@ class GateSettings(BaseModel):
 
     open_db: float = Field(-50.0, ge=-110, le=-10, description="dBFS above which a sound may begin")
     close_db: float = Field(-56.0, ge=-115, le=-12, description="dBFS below which what sounds has ended")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> GateSettings:
+        """A gate that closes above where it opens would chatter."""
+        if not self.close_db < self.open_db:
+            raise ValueError("close_db must lie below open_db")
+        return self
 
 
 class RestrikeSettings(BaseModel):
@@ -25,6 +32,9 @@ class RestrikeSettings(BaseModel):
     dip_ms: float = Field(24.0, ge=0, le=200, description="ms from loud to the fresh attack; an echo comes sooner")
     rise_db: float = Field(5.0, ge=1, le=40, description="dB that the fresh attack rises within rise_ms")
     return_db: float = Field(14.0, ge=0, le=60, description="dB under the level before the dip that it must return to")
+    alone_db: float = Field(
+        12.0, ge=3, le=60, description="dB within rise_ms that are an attack without any dip, as out of a room's noise"
+    )
     rise_ms: float = Field(14.0, ge=3, le=50, description="ms in which it must rise; hand flutter is slower")
 
 
@@ -34,10 +44,19 @@ class AubioSettings(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     method: Literal["yinfft", "yinfast", "yin", "fcomb", "mcomb", "schmitt"] = Field(
-        "yinfft", description="aubio's name of the method"
+        "yinfft", description="aubio's name of the method: yinfft, yinfast, yin, fcomb, mcomb or schmitt"
     )
     window: int = Field(1024, ge=256, le=8192, description="samples of one window")
     hop: int = Field(128, ge=32, le=1024, description="samples from one estimate to the next")
+
+    @model_validator(mode="after")
+    def _aubio_takes_it(self) -> AubioSettings:
+        """What the library itself would refuse later and less clearly."""
+        if self.window & (self.window - 1):
+            raise ValueError("window must be a power of two: 256, 512, 1024, 2048, 4096 or 8192")
+        if self.hop > self.window // 2:
+            raise ValueError("hop must be at most half of window")
+        return self
 
 
 class FollowSettings(BaseModel):
@@ -46,7 +65,7 @@ class FollowSettings(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     follower: Literal["own", "aubio"] = Field("own", description="own: made for reeds; aubio: the library's")
-    floor_hz: float | Literal["auto"] = Field(
+    floor_hz: Annotated[float, Field(ge=80, le=1000)] | Literal["auto"] = Field(
         "auto", description="Hz, lowest pitch followed (80..1000); auto = the harp's lowest note less a semitone"
     )
     ceiling_hz: float = Field(3300.0, ge=200, le=3300, description="Hz, highest pitch followed")
@@ -57,3 +76,10 @@ class FollowSettings(BaseModel):
     gate: GateSettings = GateSettings()
     restrike: RestrikeSettings = RestrikeSettings()
     aubio: AubioSettings = AubioSettings()
+
+    @model_validator(mode="after")
+    def _in_order(self) -> FollowSettings:
+        """What begins a note must be at least as sure as what keeps it."""
+        if self.hold_confidence > self.confidence:
+            raise ValueError("hold_confidence must not lie above confidence")
+        return self

@@ -56,6 +56,8 @@ class Quantiser:
         self._note_place = self._degree_place = scale.place(0.0)
         self._loud_db = SILENCE_DB
         self._last_cents = 0.0
+        self._ended = _NEVER
+        self._tail_s = settings.dropout.tail_ms / 1000.0
         self._jump_cents = settings.jump.cents
         self._silent_since: float | None = None
         self._outside_since: float | None = None
@@ -106,7 +108,7 @@ class Quantiser:
         if self._sounds:
             self._end(self._time, events)
         self._spoke = None
-        self._attack = _NEVER
+        self._attack = self._ended = _NEVER
         return events
 
     def _advance(self, time_s: float, ready_s: float) -> float:
@@ -144,6 +146,7 @@ class Quantiser:
         """Whether this is only the last note dying away in the room: its pitch, far softer, and no attack since."""
         return (
             self._attack == _NEVER
+            and self._time - self._ended < self._tail_s
             and abs(cents - self._last_cents) < self._jump_cents
             and level < self._loud_db - self._dip_db
         )
@@ -219,6 +222,7 @@ class Quantiser:
         """End the note at ``time_s``, or where its pitch was lost if that is earlier."""
         self._sounds = False
         ended = time_s if self._silent_since is None else self._silent_since
+        self._ended = ended
         events.append(NoteOff(self._last_id, ended, self._ready))
 
     def _inflection(self, cents: float, level: float, bright: float) -> Inflection:

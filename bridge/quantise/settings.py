@@ -138,6 +138,12 @@ class DropoutSettings(_Settings):
     dip_db: float = Field(
         default=6.0, ge=0.0, le=60.0, description="A level this far below the note's own ends it at once, dB."
     )
+    tail_ms: float = Field(
+        default=400.0,
+        ge=0.0,
+        le=5000.0,
+        description="So long after its end a softer sound at the same pitch is its tail in the room, ms.",
+    )
 
 
 class BreathSettings(_Settings):

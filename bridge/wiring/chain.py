@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from bridge.base.events import AudioBlock, Event, NoteOn, PitchPoint
+from bridge.base.units import MIDI_A4_HZ, cents_between
 from bridge.follow.follower import Follower
 from bridge.follow.making import make_follower
 from bridge.harp.harp import Harp, make_harp
@@ -42,7 +43,7 @@ class Chain:
             root_hz=self.harp.root_hz,
             root_midi=self.harp.root_midi,
             settings=settings.quantise,
-            bend_range_cents=settings.send.midi.bend_range * _CENTS_PER_SEMITONE,
+            bend_range_cents=_bend_room_cents(settings),
         )
 
     @property
@@ -97,3 +98,11 @@ class Chain:
             return
         for hear in self._watchers:
             hear(event)
+
+
+def _bend_room_cents(settings: Settings) -> float:
+    """How far a note may bend on the wire: the range, less what the harp's own tuning already takes of it."""
+    room = settings.send.midi.bend_range * _CENTS_PER_SEMITONE
+    if settings.send.synth_pitch == "played":
+        room -= abs(cents_between(settings.harp.a4_hz, MIDI_A4_HZ))
+    return max(room, _CENTS_PER_SEMITONE / 2.0)

@@ -60,7 +60,7 @@ def test_the_age_counts_from_the_bottom_of_the_dip() -> None:
 
 def test_an_echo_right_after_a_note_is_no_attack() -> None:
     """A room answers the end of a note within some ms; no tongue comes back that soon."""
-    echo = [-20.0] * 60 + [-26.0, -32.0, -38.0] + [-40.0] * 6 + [-32.0, -28.0, -29.0, -31.0, -33.0, -35.0, -37.0]
+    echo = [-20.0] * 60 + [-26.0, -32.0, -38.0] + [-40.0] * 6 + [-33.0, -30.0, -30.5, -32.0, -34.0, -36.0, -38.0]
     assert _attacks(echo + [-40.0] * 30) == [0]
     late = [-20.0] * 60 + [-26.0, -32.0, -38.0] + [-40.0] * 16 + [-32.0, -28.0, -24.0] + [-21.0] * 30
     assert len(_attacks(late)) == 2
