@@ -17,7 +17,7 @@ def brightness(samples: NDArray[np.float64], rate: int, hz: float) -> float:
     power = float(samples @ samples)
     if power <= 0.0:
         return 0.0
-    slope = np.diff(samples)
+    slope = samples[1:] - samples[:-1]
     # A difference of neighbours is 2 sin(w / 2), so the mean frequency follows from the inverse.
     half_sine = min(1.0, math.sqrt(float(slope @ slope) / power) / 2.0)
     mean_hz = 2.0 * math.asin(half_sine) * rate / (2.0 * math.pi)

@@ -192,6 +192,12 @@ class QuantiseSettings(_Settings):
     jump: JumpSettings = Field(default_factory=JumpSettings, description="What is a jump to another hole.")
     onset: OnsetSettings = Field(default_factory=OnsetSettings, description="How a note begins.")
     dropout: DropoutSettings = Field(default_factory=DropoutSettings, description="How a note outlasts a lost pitch.")
+    steady_delay: bool = Field(
+        default=False, description="Give every note the same delay, steady_ms after its attack, when played live."
+    )
+    steady_ms: float = Field(
+        default=30.0, ge=0.0, le=200.0, description="That delay, milliseconds; low harps need 50 to keep it."
+    )
     third: ZoneSettings = Field(default_factory=lambda: _zone(300.0, 400.0), description="The blue third.")
     fifth: ZoneSettings = Field(default_factory=lambda: _zone(600.0, 700.0), description="The blue fifth.")
     seventh: ZoneSettings = Field(default_factory=lambda: _zone(1000.0, 1100.0), description="The blue seventh.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from bridge.base.events import AudioBlock, Event, NoteOn, PitchPoint
 from bridge.base.units import MIDI_A4_HZ, cents_between
@@ -11,6 +11,7 @@ from bridge.follow.making import make_follower
 from bridge.harp.harp import Harp, make_harp
 from bridge.quantise.quantiser import Quantiser
 from bridge.quantise.scales import find_scale
+from bridge.quantise.steady import SteadyDelay
 from bridge.wiring.settings import Settings
 
 #: What someone does with an event; what it gives back does not matter here.
@@ -34,6 +35,8 @@ class Chain:
         self._players: list[Hear] = []
         self._watchers: list[Hear] = []
         self._now_s = 0.0
+        steady = settings.quantise.steady_delay
+        self._steady = SteadyDelay(settings.quantise.steady_ms / 1000.0) if steady else None
         self.armed = True
         self.notes = 0
         self.harp = make_harp(settings.harp.key, settings.harp.position, settings.harp.a4_hz, settings.harp.layout)
@@ -64,6 +67,8 @@ class Chain:
         for frame in self._follower.follow(block):
             for event in self._quantiser.step(frame):
                 self._tell(event)
+            if self._steady is not None:
+                self._play(self._steady.due(frame.ready_s))
         self._now_s = max(self._now_s, (block.start + len(block.samples)) / block.rate)
 
     def arm(self, *, armed: bool) -> None:
@@ -85,6 +90,8 @@ class Chain:
         """End what sounds."""
         for event in self._quantiser.finish(self._now_s, self._now_s):
             self._tell(event)
+        if self._steady is not None:
+            self._play(self._steady.rest())
 
     def _follower_for(self, harp: Harp) -> Follower:
         return make_follower(self._settings.follow, self._rate, harp.lowest_hz / _SEMITONE)
@@ -92,12 +99,19 @@ class Chain:
     def _tell(self, event: Event) -> None:
         if self.armed:
             self.notes += isinstance(event, NoteOn)
-            for hear in self._players:
-                hear(event)
+            if self._steady is not None and not isinstance(event, PitchPoint):
+                self._steady.hold(event)
+            else:
+                self._play([event])
         elif not isinstance(event, PitchPoint):
             return
         for hear in self._watchers:
             hear(event)
+
+    def _play(self, events: Iterable[Event]) -> None:
+        for event in events:
+            for hear in self._players:
+                hear(event)
 
 
 def _bend_room_cents(settings: Settings) -> float:

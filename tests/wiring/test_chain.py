@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from bridge.base.events import AudioBlock, Event, NoteOff, NoteOn, PitchPoint
 from bridge.wiring.chain import Chain
 from bridge.wiring.settings import load_settings
@@ -78,3 +80,17 @@ def test_another_harp_ends_the_note_and_reads_the_same_pitch_anew() -> None:
     assert len({on.note_id for on in ons}) == 2
     times = [event.ready_s for event in played]
     assert times == sorted(times)
+
+
+def test_a_steady_delay_is_the_same_for_every_note() -> None:
+    """Notes of very different reeds go out the same time after their attacks, to one hop; the take hears at once."""
+    chain, played, watched = _chain(**{"quantise.steady_delay": True, "quantise.steady_ms": 40.0})
+    for hz in (293.66, 493.88, 587.33, 1318.5):
+        _feed(chain, 0.3, hz)
+        chain.feed(AudioBlock(round(chain.now_s * RATE), RATE, np.zeros(RATE // 5, np.float32)))
+    chain.finish()
+    delays = [event.ready_s - event.time_s for event in played if isinstance(event, NoteOn)]
+    assert len(delays) == 4
+    assert all(0.040 <= delay < 0.040 + 2 * 64 / RATE for delay in delays)
+    assert _kinds(played) == _kinds(watched) == ["NoteOn", "NoteOff"] * 4
+    assert min(event.ready_s - event.time_s for event in watched if isinstance(event, NoteOn)) < 0.02

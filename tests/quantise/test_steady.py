@@ -1,0 +1,32 @@
+"""Every note with the same delay."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bridge.base.events import NoteOff
+from bridge.quantise.steady import SteadyDelay
+
+
+def test_what_is_sure_early_waits_and_what_is_late_goes_at_once() -> None:
+    """Two notes sure 8 and 20 ms after their attacks both go out after 30; one sure after 45 does not wait longer."""
+    steady = SteadyDelay(0.030)
+    steady.hold(NoteOff(1, 1.000, 1.008))
+    steady.hold(NoteOff(2, 1.100, 1.120))
+    assert steady.due(1.029) == []
+    assert steady.due(1.0301) == [NoteOff(1, 1.000, 1.0301)]
+    assert steady.due(1.1301) == [NoteOff(2, 1.100, 1.1301)]
+    steady.hold(NoteOff(3, 1.200, 1.245))
+    assert steady.due(1.245) == [NoteOff(3, 1.200, 1.245)]
+
+
+@given(st.lists(st.tuples(st.floats(0, 10), st.floats(0, 0.1)), max_size=30), st.lists(st.floats(0, 12), max_size=30))
+def test_nothing_is_lost_or_overtaken(times: list[tuple[float, float]], polls: list[float]) -> None:
+    """Whatever is held comes out once, in the order it came in, the rest when asked for."""
+    steady = SteadyDelay(0.030)
+    held = [NoteOff(index, time_s, time_s + more) for index, (time_s, more) in enumerate(sorted(times))]
+    for event in held:
+        steady.hold(event)
+    out = [event for now in sorted(polls) for event in steady.due(now)] + steady.rest()
+    assert [event.note_id for event in out if isinstance(event, NoteOff)] == [event.note_id for event in held]
