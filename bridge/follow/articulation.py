@@ -79,9 +79,10 @@ class Articulation:
         if level_db - floor < self._restrike.rise_db:
             return 0
         bottom = len(recent) - 1 - recent[::-1].index(floor)
-        if level_db - floor >= self._restrike.alone_db:
-            return len(recent) - bottom
         before = recent[max(0, bottom - self._dip_hops) : bottom]
+        rest = max(before[-self._rest_hops :], default=floor) - floor
+        if level_db - floor >= self._restrike.alone_db and rest < self._restrike.rise_db:
+            return len(recent) - bottom  # out of the even noise of a room
         loudest = max(before, default=floor)
         if loudest - floor < self._restrike.dip_db:
             return 0

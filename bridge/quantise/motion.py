@@ -10,8 +10,10 @@ from bridge.quantise.settings import JumpSettings
 #: ``doubtful``: torn off from the glide, but it may still be a stray frame.
 Motion = Literal["glides", "doubtful", "jumped"]
 
-#: Between two frames a glide may also move this much, since no follower is free of jitter.
+#: Between two frames a glide may also move this much, since no follower is free of jitter, and so much more the less
+#: sure the follower is: in the echoes of a room a fast bend comes out unevenly.
 _JITTER_CENTS = 8.0
+_DOUBTFUL_CENTS = 70.0
 
 
 class PitchMotion:
@@ -43,11 +45,12 @@ class PitchMotion:
         self._broken_s = time_s - 2.0 * self._within_s
         self._in_doubt = False
 
-    def move(self, time_s: float, cents: float) -> Motion:
-        """Judge the next frame; call after :meth:`begin`."""
+    def move(self, time_s: float, cents: float, confidence: float) -> Motion:
+        """Judge the next frame, of the follower's ``confidence`` 0..1; call after :meth:`begin`."""
         glide = self._glide
         last_s, last = glide[-1]
-        if abs(cents - last) > min(self._far, self._slide_per_s * (time_s - last_s) + _JITTER_CENTS):
+        jitter = _JITTER_CENTS + _DOUBTFUL_CENTS * (1.0 - confidence)
+        if abs(cents - last) > min(self._far, self._slide_per_s * (time_s - last_s) + jitter):
             self._broken_s = time_s
         if self._is_near(cents) or not (self._in_doubt or time_s - self._broken_s < self._within_s):
             self._in_doubt = False

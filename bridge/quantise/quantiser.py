@@ -92,7 +92,7 @@ class Quantiser:
         if self._sounds:
             self._loud_db = max(level, self._loud_db - _FADE_DB_PER_S * elapsed)
             if hz:
-                self._go_on(cents, level, frame.bright, events)
+                self._go_on(cents, level, frame.bright, clip(frame.confidence, 0.0, 1.0), events)
             else:
                 self._fall_silent(level, events)
         elif hz:
@@ -151,9 +151,9 @@ class Quantiser:
             and level < self._loud_db - self._dip_db
         )
 
-    def _go_on(self, cents: float, level: float, bright: float, events: list[Event]) -> None:
+    def _go_on(self, cents: float, level: float, bright: float, confidence: float, events: list[Event]) -> None:
         """A note sounds and so does this frame: the same note, or one on another hole or slot."""
-        motion = self._motion.move(self._time, cents)
+        motion = self._motion.move(self._time, cents, confidence)
         if motion == "doubtful":
             return
         if motion == "jumped":
