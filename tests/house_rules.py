@@ -33,7 +33,7 @@ ONE_HOME = {"sounddevice": "capture", "rtmidi": "send"}
 
 @dataclass(frozen=True)
 class Source:
-    """One parsed file of ``bridge/``; ``folder`` is "" for files that lie in ``bridge/`` itself."""
+    """One parsed file; ``folder`` is that of ``bridge/``, "" for files outside and in ``bridge/`` itself."""
 
     path: str
     folder: str
@@ -61,6 +61,15 @@ def read_sources(root: Path) -> list[Source]:
         parts = path.relative_to(root / "bridge").parts
         folder = parts[0] if len(parts) > 1 else ""
         found.append(Source(path.relative_to(root).as_posix(), folder, text.count("\n"), ast.parse(text)))
+    return found
+
+
+def read_tests(root: Path) -> list[Source]:
+    """Every Python file of ``root/tests``, parsed; ``folder`` is empty."""
+    found = []
+    for path in sorted((root / "tests").rglob("*.py")):
+        text = path.read_text(encoding="utf-8")
+        found.append(Source(path.relative_to(root).as_posix(), "", text.count("\n"), ast.parse(text)))
     return found
 
 

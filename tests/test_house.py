@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from house_rules import ORDER, RULES, Source, read_sources
+from house_rules import ORDER, RULES, Source, read_sources, read_tests, short_files
 
 ROOT = Path(__file__).resolve().parent.parent
 _DOC = '"""A file."""\n'
@@ -50,6 +50,15 @@ def test_the_house_keeps_its_rules(rule: object, sources: list[Source]) -> None:
     """No file of bridge/ breaks the rule."""
     assert callable(rule)
     assert list(rule(sources)) == []
+
+
+def test_no_test_file_is_too_long(tmp_path: Path) -> None:
+    """The limit on lines holds for the tests too, and is seen to be broken by a longer one."""
+    assert list(short_files(read_tests(ROOT))) == []
+    planted = tmp_path / "tests" / "send" / "test_long.py"
+    planted.parent.mkdir(parents=True)
+    planted.write_text(_DOC + "x = 1\n" * 300, encoding="utf-8")
+    assert list(short_files(read_tests(tmp_path))) == ["tests/send/test_long.py: 301 lines, more than 300"]
 
 
 def test_every_folder_of_the_signal_path_is_looked_at(sources: list[Source]) -> None:

@@ -97,7 +97,8 @@ def _open_with_libsndfile(path: Path) -> Decoder | None:
 
     try:
         with _hushed():
-            file = ForwardOnly(path)
+            # As bytes: soundfile refuses a name that is no UTF-8.
+            file = ForwardOnly(os.fsencode(path))
     except soundfile.LibsndfileError:
         return None
     if file.frames == 0:

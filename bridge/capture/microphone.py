@@ -56,6 +56,9 @@ class Microphone(Source):
     the values that were no numbers and became 0.
     """
 
+    live = True
+    endless = True
+
     def __init__(self, settings: CaptureSettings, clock: WallClock | None = None) -> None:
         self.name = str(settings.input)
         self.rate = settings.rate_hz

@@ -14,6 +14,8 @@ class Paced(Source):
     once.
     """
 
+    live = True
+
     def __init__(self, source: Source, clock: WallClock) -> None:
         self.name = source.name
         self.rate = source.rate
@@ -21,6 +23,11 @@ class Paced(Source):
         self._clock = clock
         self._began: float | None = None
         self._held: AudioBlock | None = None
+
+    @property
+    def lost(self) -> int:
+        """What the source lost."""
+        return self._source.lost
 
     def open(self) -> None:
         """Open the source; the time starts with the first read."""

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from bridge.base.errors import SoundError
 from bridge.base.events import AudioBlock
+from bridge.base.printable import printable
 from bridge.capture.decoders import DamagedError, Decoder, open_decoder
 from bridge.capture.source import Source, require_open
 
@@ -28,7 +29,7 @@ class SoundFile(Source):
 
     def __init__(self, path: Path | str, rate: int = 48000, block: int = 128) -> None:
         self.path = Path(path)
-        self.name = self.path.name
+        self.name = printable(self.path.name)
         self.rate = rate
         self.length_s: float | None = None
         self.peak = 0.0

@@ -15,11 +15,22 @@ from bridge.base.events import AudioBlock
 class Source(Protocol):
     """A stream of mono blocks at ``rate`` Hz; as a context manager it is open inside the ``with``.
 
-    A source is opened once, read from one thread and closed; closing again does nothing.
+    A source is opened once, read from one thread and closed; closing again does nothing. ``live`` says that the sound
+    comes when it comes and waits for nobody, ``endless`` that an end of the stream is a fault. ``dropouts`` counts how
+    often the sound system lost some of it, ``repaired`` the values that were no numbers and became 0.
     """
 
     name: str
     rate: int
+    live: bool = False
+    endless: bool = False
+    dropouts: int = 0
+    repaired: int = 0
+
+    @property
+    def lost(self) -> int:
+        """How many samples were lost so far because they were not read in time."""
+        return 0
 
     def open(self) -> None:
         """Get ready to be read. Raises SoundError or UserError when there is nothing to read from."""

@@ -24,7 +24,7 @@ from bridge.cli.options import (
     folder_for_takes,
     settings_from,
 )
-from bridge.cli.performing import perform
+from bridge.cli.performing import end, perform, tell_trouble
 from bridge.wiring.sources import rehearsal_source
 
 
@@ -57,24 +57,31 @@ def demo(
         a4=a4,
         follower=follower,
     )
-    source = rehearsal_source(settings, SystemClock())
-    report = perform(settings, source, title="demo", take=folder_for_takes(out))
-    typer.echo(f"{counted(report.notes)} in {report.seconds:.1f} s of music. OSC went to {settings.send.osc.to}.")
-    typer.echo(f"The take lies in {report.folder}:")
-    for line in _FILES:
-        typer.echo(f"  {line}")
+    folder = folder_for_takes(out)
+    report = perform(settings, lambda: rehearsal_source(settings, SystemClock()), title="demo", take=folder)
+    to = settings.send.osc.to
+    osc_went = "No OSC was sent." if to == "none" else f"OSC went to {to}."
+    typer.echo(f"{counted(report.notes)} in {report.seconds:.1f} s of music. {osc_went}")
+    tell_trouble(report)
+    if report.complete:
+        typer.echo(f"The take lies in {report.folder}:")
+        for name, what in _FILES:
+            if name != _SOUND or settings.takes.keep_sound:
+                typer.echo(f"  {name:<17} {what}")
     typer.echo("Next:")
     command = _command()
     for words, what in _NEXT:
         typer.echo(f"  {command} {words:<28} {what}")
+    end(report)
 
 
+_SOUND = "sound.wav"
 _FILES = (
-    "curve.csv         the pitch, moment by moment, in cents above the root",
-    "notes.csv         one line a note: degree, hole, blow or draw",
-    "performance.mid   for any sequencer, bends included",
-    "journal.jsonl     everything that was sent, as it happened",
-    "sound.wav         what was heard",
+    ("curve.csv", "the pitch, moment by moment, in cents above the root"),
+    ("notes.csv", "one line a note: degree, hole, blow or draw"),
+    ("performance.mid", "for any sequencer, bends included"),
+    ("journal.jsonl", "the notes and their bends, as they happened"),
+    (_SOUND, "what was heard"),
 )
 _NEXT = (
     ("devices", "what this machine hears and sends to"),

@@ -32,6 +32,7 @@ class Keys:
             handle = os.open(self._path, os.O_RDONLY | os.O_NOCTTY)
             self._modes = termios.tcgetattr(handle)
             tty.setcbreak(handle)
+            _without_pause(handle)
         except (OSError, termios.error):
             # A terminal that went away: the meter is shown all the same, only keys do nothing.
             if handle >= 0:
@@ -59,3 +60,10 @@ class Keys:
         except OSError:
             return []
         return [KEYS[key] for key in (bytes([code]) for code in pressed) if key in KEYS]
+
+
+def _without_pause(handle: int) -> None:
+    """Take its meaning from Ctrl-Z: a performance that is paused in a note would leave it sounding."""
+    modes = termios.tcgetattr(handle)
+    modes[6][termios.VSUSP] = bytes([os.fpathconf(handle, "PC_VDISABLE")])
+    termios.tcsetattr(handle, termios.TCSANOW, modes)

@@ -1,58 +1,71 @@
-"""The command ``reedwire``: its sub-commands, and errors in plain words instead of tracebacks."""
+"""The command ``reedwire`` from start to end: errors in plain words instead of tracebacks."""
 
 from __future__ import annotations
 
+import os
 import sys
-from typing import Annotated
+from contextlib import suppress
 
-import typer
-
-from bridge import __version__
 from bridge.base.errors import UserError
-from bridge.cli.demo import demo
-from bridge.cli.devices import devices
-from bridge.cli.panic import panic
-from bridge.cli.play import play
-from bridge.cli.transcribe import transcribe
+from bridge.base.printable import printable
 
 _INTERRUPTED = 130
 
-app = typer.Typer(
-    add_completion=False,
-    no_args_is_help=True,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
-)
-for command in (demo, play, transcribe, devices, panic):
-    app.command()(command)
-
-
-def _print_version(wanted: bool) -> None:
-    """Print name and version, and end."""
-    if wanted:
-        typer.echo(f"reedwire {__version__}")
-        raise typer.Exit
-
-
-@app.callback()
-def reedwire(
-    version: Annotated[
-        bool, typer.Option("--version", is_eager=True, callback=_print_version, help="Print the version.")
-    ] = False,
-) -> None:
-    """A harmonica in, notes with their bends and how blue they are out: to MIDI, to OSC and into files."""
-
 
 def main() -> None:
-    """Run the command line; ends the process with status 0, 1 (some of a batch failed), 2 (cannot be done) or 130."""
+    """Run the command line; ends the process with status 0, 1 (some of a batch failed), 2 (cannot be done) or 130.
+
+    A standard output that takes nothing is told in one line; status 1.
+    """
+    _fill_closed_outputs()
     try:
+        # Only here: numpy and the rest take a while, and Ctrl-C meanwhile is no reason for a traceback.
+        from bridge.cli.app import app
+
         app(prog_name="reedwire")
     except UserError as error:
-        typer.echo(f"reedwire: {error}", err=True)
+        _complain(str(error))
         sys.exit(error.exit_status)
     except KeyboardInterrupt:
+        _complain("stopped.")
         sys.exit(_INTERRUPTED)
+    except OSError as error:
+        # What a user gives is checked where it is used, so this is the output, unless a file is named.
+        where = "The output cannot be written" if error.filename is None else f"{error.filename} cannot be used"
+        _complain(f"{where} ({error.strerror or error}).")
+        sys.exit(1)
+    finally:
+        _let_output_go()
+
+
+def _fill_closed_outputs() -> None:
+    """Put the null device in the place of a closed standard output or error.
+
+    The next file opened would take that place and get what is printed written into it.
+    """
+    for number, name in ((1, "stdout"), (2, "stderr")):
+        if getattr(sys, name) is None:
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            if nowhere != number:
+                os.dup2(nowhere, number)
+                os.close(nowhere)
+            os.set_inheritable(number, True)
+            setattr(sys, name, os.fdopen(number, "w", encoding="utf-8", errors="replace"))
+
+
+def _complain(text: str) -> None:
+    """One line on standard error, if that takes any."""
+    with suppress(OSError):
+        sys.stderr.write(f"reedwire: {printable(text)}\n")
+        sys.stderr.flush()
+
+
+def _let_output_go() -> None:
+    """Flush; where that is refused the interpreter must not try once more on its way out and complain in its words."""
+    try:
+        sys.stdout.flush()
+    except OSError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 if __name__ == "__main__":

@@ -23,8 +23,11 @@ from bridge.cli.keys import Keys
 from bridge.cli.meter_state import MeterState
 from bridge.cli.meter_view import draw
 from bridge.wiring.meter_process import MeterSetup
+from bridge.wiring.steady import STOP_SIGNALS
 
 _FRAME_S = 0.05
+#: Something is heard, if only silence, hundreds of times a second: after this long without, the sound has stopped.
+_STALLED_S = 0.5
 
 
 def run_meter(feed: HandOff, keys: HandOff, setup: MeterSetup) -> None:
@@ -32,7 +35,7 @@ def run_meter(feed: HandOff, keys: HandOff, setup: MeterSetup) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     for ending in (signal.SIGTERM, signal.SIGHUP):
         signal.signal(ending, _leave)
-    signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, STOP_SIGNALS)
     console = Console(highlight=False)
     # A reader (`| head`) or a terminal that went away ends the meter, not the performance.
     with suppress(OSError), Keys(setup.terminal) as pressed:
@@ -46,10 +49,13 @@ def run_meter(feed: HandOff, keys: HandOff, setup: MeterSetup) -> None:
 def _draw_in_place(console: Console, feed: HandOff, keys: HandOff, setup: MeterSetup, pressed: Keys) -> None:
     """The meter on a screen of its own, which gives way to what was there before."""
     state = MeterState()
+    fed_s = time.monotonic()
     with Live(console=console, screen=True, auto_refresh=False, redirect_stdout=False, redirect_stderr=False) as live:
         while _goes_on(feed, setup):
             for data in feed.drain():
                 state.take(decode(data))
+                fed_s = time.monotonic()
+            state.stalled = time.monotonic() - fed_s > _STALLED_S
             state.unseen = feed.lost
             lines = draw(state, setup, console.width, console.height)
             live.update(Group(*lines), refresh=True)

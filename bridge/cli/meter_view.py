@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 
 from rich.text import Text
 
@@ -13,56 +14,88 @@ from bridge.cli.meter_state import MeterState, blue_words, folded, note_name, ro
 from bridge.cli.road import draw_road, on_road, place_words
 from bridge.wiring.meter_process import MeterSetup
 
-#: Below these the large letters and then the less urgent lines are left out.
+#: Below these the large letters, the road's edges and the longer words are left out.
 _LARGE_WIDTH, _LARGE_HEIGHT = 44, 18
+_EDGES_HEIGHT = 12
+_WORDY_WIDTH = 36
 _NARROW = 24
 _THIRDS = ("b3", "3")
+#: Blocks of this rank and above go before a screen is drawn without empty lines.
+_SPARE = 3
 
 
 def draw(state: MeterState, setup: MeterSetup, width: int, height: int) -> list[Text]:
     """What to show now: at most ``height`` lines of at most ``width`` columns; a small screen keeps the most urgent."""
     inner = max(width - 2, 1)
-    blocks: list[tuple[int, list[Text]]] = [
-        (0, _head(state, setup, width, height)),
+    head = _head(state, setup, inner) if width >= _LARGE_WIDTH and height >= _LARGE_HEIGHT else []
+    ranked = [
+        *([(0, head)] if head else [(4, [Text(state.harp)]), (0, [_armed(state, inner)])]),
         (1, _note(state, setup)),
-        (2, _third(state, setup, inner)),
-        (3, [_breath(state, inner)]),
-        (5, _last(state)),
-        (4, _troubles(state, inner)),
-        (6, [Text("space: listen or stop listening    q: end", style="dim")]),
-        (7, [Text(line, style="dim") for line in CAUTIONS]),
+        (2, _third(state, setup, inner, edges=height >= _EDGES_HEIGHT)),
+        (5, [_breath(state, inner)]),
+        (6, _last(state)),
+        (3, _troubles(state)),
+        (7, [Text("space: listen or stop listening    q: end", style="dim")]),
+        (8, [Text(line, style="dim") for line in CAUTIONS]),
     ]
-    while len(blocks) > 1 and sum(len(lines) + 1 for _, lines in blocks) - 1 > height:
-        blocks.remove(max(blocks, key=lambda block: block[0]))
+    blocks = [(rank, [part for line in lines for part in _wrapped(line, inner)]) for rank, lines in ranked if lines]
+    while _height(blocks, gap=1) > height and max(map(_rank, blocks)) >= _SPARE:
+        blocks.remove(max(blocks, key=_rank))
+    gap = int(_height(blocks, gap=1) <= height)
+    while len(blocks) > 1 and _height(blocks, gap=gap) > height:
+        blocks.remove(max(blocks, key=_rank))
     shown: list[Text] = []
     for _, lines in blocks:
-        shown += [*([Text("")] if shown and lines else []), *lines]
+        shown += [*([Text("")] * gap if shown else []), *lines]
     for line in shown:
-        line.truncate(inner, overflow="ellipsis")
         line.pad_left(1)
     return shown[:height]
 
 
-def _head(state: MeterState, setup: MeterSetup, width: int, height: int) -> list[Text]:
-    """The harp, large where there is room, and whether the bridge listens."""
-    armed = (
-        Text("LISTENING: notes go out", style="bold")
-        if state.armed
-        else Text("NOT LISTENING: nothing goes out", style="bold reverse")
-    )
-    beside = [Text(f"reedwire {setup.title}", style="dim"), Text(state.harp), armed]
-    letters = large(state.harp.split(" ")[0]) if width >= _LARGE_WIDTH and height >= _LARGE_HEIGHT else None
+_Block = tuple[int, list[Text]]
+
+
+def _rank(block: _Block) -> int:
+    """How soon the block may be left out; 0 never is."""
+    return block[0]
+
+
+def _height(blocks: Sequence[_Block], *, gap: int) -> int:
+    """Lines that the blocks take with ``gap`` empty lines between them."""
+    return sum(len(lines) + gap for _, lines in blocks) - gap
+
+
+def _wrapped(line: Text, width: int) -> list[Text]:
+    """The line as it is where it fits, else its words on as many lines as they need."""
+    if line.cell_len <= width:
+        return [line]
+    return [Text(part, style=line.style) for part in textwrap.wrap(" ".join(line.plain.split()), width)]
+
+
+def _armed(state: MeterState, width: int) -> Text:
+    """Whether the bridge listens."""
+    words, what = ("LISTENING", "notes go out") if state.armed else ("NOT LISTENING", "nothing goes out")
+    return Text(f"{words}: {what}" if width >= _WORDY_WIDTH else words, style="bold" if state.armed else "bold reverse")
+
+
+def _head(state: MeterState, setup: MeterSetup, width: int) -> list[Text]:
+    """The harp in large letters, and beside it what runs and whether it listens; nothing where that does not fit."""
+    beside = [Text(f"reedwire {setup.title}", style="dim"), Text(state.harp), _armed(state, width)]
+    letters = large(state.harp.split(" ")[0])
     if letters is None:
-        return beside[1:]
-    return [Text.assemble((letters[row], "bold"), "   ", beside[row]) for row in range(ROWS)]
+        return []
+    lines = [Text.assemble((letters[row], "bold"), "   ", beside[row]) for row in range(ROWS)]
+    return lines if all(line.cell_len <= width for line in lines) else []
 
 
 def _note(state: MeterState, setup: MeterSetup) -> list[Text]:
     """Name, degree and cents above the root of what sounds."""
-    point = state.point
-    if point is None or point.hz <= 0.0:
-        return [Text("silence"), Text("")]
-    where = Text(f"{round(folded(point.cents)):4d} cents above {root_name(point, setup.a4_hz)}{_octaves(point.cents)}")
+    point = state.heard
+    if point is None:
+        return [Text("no sound comes in" if state.stalled else "silence"), Text("")]
+    cents = round(folded(point.cents))
+    side = "above" if cents >= 0 else "below"
+    where = Text(f"{abs(cents):4d} cents {side} {root_name(point, setup.a4_hz)}{_octaves(point.cents)}")
     if state.note is None or state.inflection is None:
         return [Text("heard, but no note" if state.armed else "heard, not sent"), where]
     sent, inflection = state.note.midi_note, state.inflection
@@ -76,21 +109,22 @@ def _note(state: MeterState, setup: MeterSetup) -> list[Text]:
 
 def _octaves(cents: float) -> str:
     """Which octave above or below the root's own, in words; nothing for its own."""
-    octaves = int(cents // CENTS_PER_OCTAVE)
+    octaves = round((cents - folded(cents)) / CENTS_PER_OCTAVE)
     if octaves == 0:
         return ""
     many = "octave" if abs(octaves) == 1 else "octaves"
     return f", {abs(octaves)} {many} {'up' if octaves > 0 else 'down'}"
 
 
-def _third(state: MeterState, setup: MeterSetup, width: int) -> list[Text]:
+def _third(state: MeterState, setup: MeterSetup, width: int, *, edges: bool) -> list[Text]:
     """The road, with somebody on it while a third sounds, and the same in words."""
-    point, inflection = state.point, state.inflection
+    point, inflection = state.heard, state.inflection
     cents = None
-    if point is not None and point.hz > 0.0 and inflection is not None and inflection.degree in _THIRDS:
+    if point is not None and inflection is not None and inflection.degree in _THIRDS:
         cents = folded(point.cents) if on_road(folded(point.cents), setup) else None
     trail = [folded(passed) for _, passed in state.trail] if cents is not None else []
     road = draw_road(cents, trail, setup, width) if width >= _NARROW else []
+    road = road if edges else road[::2]
     if cents is None or inflection is None:
         return [Text("no third sounds"), *road]
     words = f"{place_words(cents, inflection.lean, setup)}; {blue_words(inflection.blueness)}"
@@ -110,9 +144,9 @@ def _last(state: MeterState) -> list[Text]:
     return [Text("last: " + (" ".join(state.finished.sentence().split()) if state.finished else "none yet"))]
 
 
-def _troubles(state: MeterState, width: int) -> list[Text]:
+def _troubles(state: MeterState) -> list[Text]:
     """What was lost, and what the bridge has to say."""
     parts = [f"lost: {state.lost}"] if state.lost else []
     parts += [f"not shown here: {state.unseen}"] if state.unseen else []
-    lost = Text(", ".join(parts), style="bold reverse") if parts else Text("lost: nothing")
-    return [lost, *map(Text, textwrap.wrap(state.saying, width)[:2])]
+    lost = [Text(", ".join(parts), style="bold reverse")] if parts else []
+    return [*lost, *([Text(state.saying)] if state.saying else [])]

@@ -20,7 +20,7 @@ Scale: TypeAlias = Annotated[
     str | None, typer.Option("--scale", metavar="SCALE", help="blues, major, mixolydian, minor-pentatonic, chromatic.")
 ]
 A4: TypeAlias = Annotated[
-    float | None, typer.Option("--a4", metavar="HZ", help="Pitch of A4 on your harp, in Hz; many are tuned 442 to 444.")
+    str | None, typer.Option("--a4", metavar="HZ", help="Pitch of A4 on your harp, in Hz; many are tuned 442 to 444.")
 ]
 FollowerName: TypeAlias = Annotated[
     str | None, typer.Option("--follower", metavar="own|aubio", help="What follows the pitch.")
@@ -67,9 +67,16 @@ def folder_for_takes(folder: Path) -> Path:
     """``folder``, made when missing. Raises UserError when it is a file or cannot be made."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
+    except (FileExistsError, NotADirectoryError) as error:
+        raise UserError(f"{_file_in_the_way(folder)} is a file, not a folder. Choose another folder.") from error
     except OSError as error:
         raise UserError(f"{folder} cannot hold takes ({error.strerror}). Choose another folder.") from error
     return folder
+
+
+def _file_in_the_way(folder: Path) -> Path:
+    """What keeps ``folder`` from being one: itself, or the first of those it lies in that is no folder."""
+    return next((part for part in reversed([folder, *folder.parents]) if part.exists() and not part.is_dir()), folder)
 
 
 def counted(notes: int) -> str:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import Annotated
 
 import typer
 
 from bridge.base.clock import SystemClock
-from bridge.base.errors import OutputError, UserError
+from bridge.base.errors import UserError
+from bridge.base.printable import printable
 from bridge.send.midi_port import MidiPort, list_midi_ports
 from bridge.wiring.panic import silence
+
+#: What other commands take for a port, and no other program listens to.
+_NO_PORTS = ("auto", "virtual", "none")
 
 
 def panic(
@@ -19,23 +24,31 @@ def panic(
 
     Goes to every channel and takes about two seconds a port.
     """
+    if midi in _NO_PORTS:
+        raise UserError(
+            f"--midi {midi}: panic needs a port that is there. Give part of its name, or leave --midi out for all."
+        )
     names = [midi] if midi else list(dict.fromkeys(port.name for port in list_midi_ports()))
     if not names:
         raise UserError("There is no MIDI port on this machine. Nothing was sent.")
-    failed = 0
-    for name in names:
-        port = MidiPort(name, typer.echo)
-        try:
-            port.open()
-            sent = silence(port, SystemClock())
-        except OutputError as error:
-            failed += 1
-            typer.echo(f"{name}: {error}", err=True)
-        else:
-            typer.echo(f"{name}: quiet ({sent} messages).")
-        finally:
-            port.close()
+    failed = sum(not _silenced(name) for name in names)
     if failed == len(names):
         raise typer.Exit(UserError.exit_status)
     if failed:
         raise typer.Exit(1)
+
+
+def _silenced(name: str) -> bool:
+    """Silence one port and say how it went; whether it could be done."""
+    port = MidiPort(name, typer.echo)
+    try:
+        port.open()
+        sent = silence(port, SystemClock())
+    except Exception as error:  # noqa: BLE001 -- whatever it is, the other ports are still to be silenced
+        typer.echo(printable(f"{name}: {error}"), err=True)
+        return False
+    finally:
+        with suppress(Exception):
+            port.close()
+    typer.echo(printable(f"{name}: quiet ({sent} messages)."))
+    return True

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import typer
@@ -18,15 +19,52 @@ from bridge.send.output import Outputs
 from bridge.wiring.live import LiveReport, run_live
 from bridge.wiring.meter_process import MeterProcess, MeterSetup, key_terminal
 from bridge.wiring.settings import Settings
+from bridge.wiring.steady import StopRequest, stop_on_signals
+
+_INTERRUPTED = 130
 
 
 def perform(
-    settings: Settings, source: Source, *, title: str, seconds: float | None = None, take: Path | None = None
+    settings: Settings,
+    make_source: Callable[[], Source],
+    *,
+    title: str,
+    seconds: float | None = None,
+    take: Path | None = None,
 ) -> LiveReport:
-    """Play ``source`` through the live path with the meter on screen, into a new folder in ``take`` if given.
+    """Play a source through the live path with the meter on screen, into a new folder in ``take`` if given.
 
-    Ends with the source, after ``seconds``, with q or Ctrl-C. Raises UserError for what cannot be opened.
+    Ends with the source, after ``seconds``, with q or Ctrl-C. Raises UserError for what cannot be opened, typer.Exit
+    when it is asked to stop before it has begun.
     """
+    with stop_on_signals() as stop:
+        source = make_source()
+        if stop.wanted:
+            typer.echo(f"The {title} was stopped before it began.", err=True)
+            raise typer.Exit(_INTERRUPTED)
+        return _perform(settings, source, stop, title=title, seconds=seconds, take=take)
+
+
+def tell_trouble(report: LiveReport) -> None:
+    """Say on standard error what went wrong on the way, if anything did."""
+    if report.missed:
+        typer.echo("Some of the sound was lost before it was heard: the machine was too busy.", err=True)
+    if report.lost:
+        typer.echo(f"{report.lost} records did not reach the take: the machine was too busy.", err=True)
+    if report.folder is not None and not report.complete:
+        typer.echo(f"The take in {report.folder} is not complete: some of its files are missing or short.", err=True)
+
+
+def end(report: LiveReport) -> None:
+    """End with status 1 when the performance failed. Raises typer.Exit then."""
+    if report.failed:
+        raise typer.Exit(1)
+
+
+def _perform(
+    settings: Settings, source: Source, stop: StopRequest, *, title: str, seconds: float | None, take: Path | None
+) -> LiveReport:
+    """Everything around the source, opened and closed."""
     meter = MeterProcess(run_meter, _setup(settings, title))
     notice = _Notices(meter)
     outputs = Outputs(
@@ -38,8 +76,8 @@ def perform(
         ),
         lambda name, error: notice(f"{name} failed: {error}"),
     )
-    meter.start()
     try:
+        meter.start()
         return run_live(
             settings,
             source=source,
@@ -49,6 +87,7 @@ def perform(
             seconds=seconds,
             inputs=[OscInput(settings.send.osc, notice)],
             notice=notice,
+            stop=stop,
         )
     finally:
         meter.close()

@@ -8,7 +8,8 @@ from typing import Annotated
 import typer
 
 from bridge.base.clock import SystemClock
-from bridge.cli.cautions import CAUTIONS
+from bridge.capture.microphone import Microphone
+from bridge.cli.cautions import CAUTIONS, HOWL
 from bridge.cli.options import (
     A4,
     FollowerName,
@@ -22,7 +23,7 @@ from bridge.cli.options import (
     counted,
     settings_from,
 )
-from bridge.cli.performing import perform
+from bridge.cli.performing import end, perform, tell_trouble
 from bridge.wiring.sources import input_source
 
 
@@ -62,11 +63,15 @@ def play(
         a4=a4,
         follower=follower,
     )
+    source = input_source(settings, SystemClock())
     for line in CAUTIONS:
-        typer.echo(line, err=True)
-    report = perform(settings, input_source(settings, SystemClock()), title="play", seconds=seconds, take=take)
+        if line != HOWL or isinstance(source, Microphone):
+            typer.echo(line, err=True)
+    report = perform(settings, lambda: source, title="play", seconds=seconds, take=take)
     typer.echo(f"{counted(report.notes)} in {report.seconds:.1f} s.")
-    if report.lost:
-        typer.echo(f"{report.lost} records did not reach the take: the machine was too busy.", err=True)
-    if report.folder is not None:
+    tell_trouble(report)
+    if report.folder is None:
+        typer.echo("Not kept; --take DIR keeps a performance.")
+    elif report.complete:
         typer.echo(f"The take lies in {report.folder}.")
+    end(report)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated
 
@@ -11,6 +12,9 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from bridge.base.errors import UserError
+from bridge.base.events import Event
+from bridge.base.printable import printable
+from bridge.cli.meter_state import MeterState
 from bridge.cli.options import (
     A4,
     FollowerName,
@@ -23,13 +27,16 @@ from bridge.cli.options import (
     folder_for_takes,
     settings_from,
 )
-from bridge.wiring.offline import transcribe_file
+from bridge.wiring.offline import TranscribeReport, transcribe_file
 from bridge.wiring.settings import Settings
+
+_INTERRUPTED = 130
 
 
 def transcribe(
     files: Annotated[list[Path], typer.Argument(metavar="FILE", help="Sound files or videos.")],
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder that the takes go into.")],
+    listed: Annotated[bool, typer.Option("--list", help="Print every note too, one a line.")] = False,
     harp: Harp = None,
     position: Position = None,
     scale: Scale = None,
@@ -46,7 +53,14 @@ def transcribe(
     folder_for_takes(out)
     failed = 0
     for number, file in enumerate(files, start=1):
-        failed += not _one(file, out, settings, f"{number}/{len(files)} {file.name}")
+        try:
+            done = _one(file, out, settings, f"{number}/{len(files)} {printable(file.name)}", listed=listed)
+        except KeyboardInterrupt:
+            left = len(files) - number
+            begun = f"{left} {'file was' if left == 1 else 'files were'} not begun"
+            typer.echo(f"Stopped: {printable(file)} was not finished; {begun}.", err=True)
+            raise typer.Exit(_INTERRUPTED) from None
+        failed += not done
     if failed == len(files):
         raise typer.Exit(UserError.exit_status)
     if failed:
@@ -54,17 +68,52 @@ def transcribe(
         raise typer.Exit(1)
 
 
-def _one(file: Path, out: Path, settings: Settings, label: str) -> bool:
+@dataclass
+class _Listing:
+    """The notes of one file in words, as the meter says them."""
+
+    lines: list[str] = field(default_factory=list)
+    _state: MeterState = field(default_factory=MeterState)
+
+    def watch(self, event: Event) -> None:
+        """Take the next event."""
+        finished = self._state.take(event)
+        if finished is not None:
+            self.lines.append(finished.sentence())
+
+
+def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool) -> bool:
     """Transcribe one file and say what came of it; False when it could not be done."""
-    try:
-        with _progress() as progress:
-            task = progress.add_task(label, total=1.0)
-            report = transcribe_file(file, out, settings, lambda done: progress.update(task, completed=done))
-    except UserError as error:
-        typer.echo(f"reedwire: {error}", err=True)
-        return False
-    typer.echo(f"{file}: {counted(report.notes)} in {report.seconds:.1f} s, in {report.folder}")
-    return True
+    listing = _Listing()
+    complaint = ""
+    with _progress() as progress:
+        task = progress.add_task(label, total=1.0)
+        try:
+            report = transcribe_file(
+                file, out, settings, lambda done: progress.update(task, completed=done), listing.watch
+            )
+        except UserError as error:
+            complaint = str(error)
+        except Exception as error:  # noqa: BLE001 -- whatever it is, the other files go on
+            what = " ".join(f"{type(error).__name__} {error}".split())
+            complaint = f"{file}: could not be transcribed, by a fault of reedwire ({what}). Please report it."
+    if complaint:
+        typer.echo(f"reedwire: {printable(complaint)}", err=True)
+    else:
+        typer.echo(_result(file, report))
+    if listed:
+        for line in listing.lines:
+            typer.echo(line)
+    return not complaint
+
+
+def _result(file: Path, report: TranscribeReport) -> str:
+    """What came of a file, in one line; a folder that is not named after it is pointed out."""
+    wanted = report.folder.with_name(printable(file.stem))
+    taken = "" if wanted == report.folder else f" ({wanted.name} was there already)"
+    return printable(
+        f"{file}: {counted(report.notes)} in {report.seconds:.1f} s, heard as {report.harp}, in {report.folder}{taken}"
+    )
 
 
 def _progress() -> Progress:

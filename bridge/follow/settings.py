@@ -70,7 +70,7 @@ class FollowSettings(BaseModel):
     )
     ceiling_hz: float = Field(3300.0, ge=200, le=3300, description="Hz, highest pitch followed")
     window_periods: float = Field(2.6, ge=2, le=8, description="periods of the note that one estimate looks at")
-    window_ms: float = Field(6.6, ge=3, le=40, description="ms that it looks at in any case (rules for high notes)")
+    window_ms: float = Field(6.3, ge=3, le=40, description="ms that it looks at in any case (rules for high notes)")
     confidence: float = Field(0.85, ge=0.3, le=0.999, description="0..1 likeness of two periods for a note to begin")
     hold_confidence: float = Field(0.6, ge=0.2, le=0.999, description="0..1 likeness that keeps a note sounding")
     gate: GateSettings = GateSettings()

@@ -14,6 +14,9 @@ Motion = Literal["glides", "doubtful", "jumped"]
 #: sure the follower is: in the echoes of a room a fast bend comes out unevenly.
 _JITTER_CENTS = 8.0
 _DOUBTFUL_CENTS = 70.0
+#: While a reed comes up to its pitch it may move so much more, this long, in seconds: measured on sampled harmonica.
+_SPEAKING_CENTS = 8.0
+_SPEAKING_S = 0.03
 
 
 class PitchMotion:
@@ -31,7 +34,7 @@ class PitchMotion:
         self._hold_s = settings.hold_ms / 1000.0
         self._steady_cents = settings.steady_cents
         self._glide: deque[tuple[float, float]] = deque()
-        self._broken_s = 0.0
+        self._broken_s = self._began_s = 0.0
         self._in_doubt = False
         self._still_since = 0.0
         self._still_at = 0.0
@@ -42,6 +45,7 @@ class PitchMotion:
         """Forget everything: a note begins here."""
         self._glide.clear()
         self._glide.append((time_s, cents))
+        self._began_s = time_s
         self._broken_s = time_s - 2.0 * self._within_s
         self._in_doubt = False
 
@@ -50,6 +54,8 @@ class PitchMotion:
         glide = self._glide
         last_s, last = glide[-1]
         jitter = _JITTER_CENTS + _DOUBTFUL_CENTS * (1.0 - confidence)
+        if time_s - self._began_s < _SPEAKING_S:
+            jitter += _SPEAKING_CENTS
         if abs(cents - last) > min(self._far, self._slide_per_s * (time_s - last_s) + jitter):
             self._broken_s = time_s
         if self._is_near(cents) or not (self._in_doubt or time_s - self._broken_s < self._within_s):

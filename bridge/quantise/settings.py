@@ -95,7 +95,7 @@ class OnsetSettings(_Settings):
         default=1.2, ge=0.0, le=60.0, description="A level that moves no more than this in settle_ms is still, dB."
     )
     patience_ms: float = Field(
-        default=16.0, ge=0.0, le=500.0, description="A note begins after this even if nothing is clear, milliseconds."
+        default=15.0, ge=0.0, le=500.0, description="A note begins after this even if nothing is clear, milliseconds."
     )
     unhurried_ms: float = Field(
         default=30.0,

@@ -24,7 +24,8 @@ def parse_address(text: str) -> Address:
     host = host[1:-1] if host.startswith("[") and host.endswith("]") else host.replace(":", " ")
     number = int(port) if port.isascii() and port.isdigit() else 0
     if not colon or not host or " " in host or not 1 <= number <= HIGHEST_PORT:
-        raise ValueError(f"{text!r} is no HOST:PORT, such as 127.0.0.1:9000 with a port from 1 to {HIGHEST_PORT}")
+        allowed = f"HOST:PORT, such as 127.0.0.1:9000, with a port from 1 to {HIGHEST_PORT}"
+        raise ValueError(f"There is no address {text!r}. Addresses: {allowed}")
     return Address(host, number)
 
 

@@ -15,6 +15,7 @@ HELLO_EVERY_S = 5.0
 class OscEncoder:
     """Thins ``inflect`` and ``pitch`` to one each in an interval; onsets, offs and degrees never wait.
 
+    Intervals are counted by when events are ready, since a note is dated back to its attack.
     The last ``inflect`` of a note that sounds always goes out. Events of a note that does not sound give nothing, and
     a note that begins while another sounds ends that one first.
     """
@@ -32,14 +33,17 @@ class OscEncoder:
 
     def opening(self) -> list[OscMessage]:
         """Hello, at stream time 0."""
-        return self._hello(0.0)
+        self._greeted_s = 0.0
+        return [osc.hello(0.0, self._version)]
 
     def encode(self, event: Event) -> list[OscMessage]:
         """The messages of one event, in order."""
         # A stream begun again counts from 0: the next hello is then due at once, not hours later.
-        due = not 0.0 <= event.time_s - self._greeted_s < HELLO_EVERY_S
+        due = not 0.0 <= event.ready_s - self._greeted_s < HELLO_EVERY_S
         self._time_s = event.time_s
-        return (self._hello(event.time_s) if due else []) + self._of(event)
+        if due:
+            self._greeted_s = event.ready_s
+        return ([osc.hello(event.time_s, self._version)] if due else []) + self._of(event)
 
     def release(self) -> list[OscMessage]:
         """The off of what is known to sound."""
@@ -56,43 +60,39 @@ class OscEncoder:
             case NoteOn():
                 ended = self.release()
                 self._note_id, self._degree = event.note_id, event.degree
-                return [*ended, osc.note_on(event, self._pitch), *self._move(event.inflection)]
+                return [*ended, osc.note_on(event, self._pitch), *self._move(event.inflection, event.ready_s)]
             case Inflection() if event.note_id == self._note_id:
-                return self._move(event)
+                return self._move(event, event.ready_s)
             case NoteOff() if event.note_id == self._note_id:
                 return self.release()
             case _:
                 return []
 
-    def _move(self, event: Inflection) -> list[OscMessage]:
+    def _move(self, event: Inflection, ready_s: float) -> list[OscMessage]:
         moved = []
         if event.degree != self._degree:
             self._degree = event.degree
             moved.append(osc.degree(event))
         self._waiting = event
         self._moving = True
-        return moved + self._flush(event.time_s)
+        return moved + self._flush(ready_s)
 
     def _heard(self, event: PitchPoint) -> list[OscMessage]:
         # A point opens its hop: while an inflection follows each, a waiting one would go out a hop old.
         moving, self._moving = self._moving, False
-        messages = [] if moving else self._flush(event.time_s)
-        if self._due(event.time_s - self._point_s):
-            self._point_s = event.time_s
+        messages = [] if moving else self._flush(event.ready_s)
+        if self._due(event.ready_s - self._point_s):
+            self._point_s = event.ready_s
             messages.append(osc.pitch_point(event))
         return messages
 
-    def _flush(self, time_s: float) -> list[OscMessage]:
-        if self._waiting is None or not self._due(time_s - self._inflect_s):
+    def _flush(self, ready_s: float) -> list[OscMessage]:
+        if self._waiting is None or not self._due(ready_s - self._inflect_s):
             return []
         event, self._waiting = self._waiting, None
-        self._inflect_s = time_s
+        self._inflect_s = ready_s
         return [osc.inflect(event, self._pitch)]
 
     def _due(self, passed_s: float) -> bool:
         """Whether the interval is over; a stream begun again (time gone back) waits for nothing."""
         return passed_s < 0.0 or passed_s >= self._interval_s
-
-    def _hello(self, time_s: float) -> list[OscMessage]:
-        self._greeted_s = time_s
-        return [osc.hello(time_s, self._version)]

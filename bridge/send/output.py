@@ -30,7 +30,7 @@ class Output(Protocol):
         ...
 
     def close(self) -> None:
-        """End what sounds and let go; closing again does nothing."""
+        """End what sounds and let go, also of what an ``open`` that failed took hold of; closing again does nothing."""
         ...
 
 
@@ -50,12 +50,12 @@ class Outputs:
         self._is_open = False
 
     def open(self) -> None:
-        """Open all in order; when one cannot be opened, close those before it and raise its error."""
+        """Open all in order; when one cannot be opened, close it and those before it, and raise its error."""
         for index, output in enumerate(self._outputs):
             try:
                 output.open()
             except BaseException:
-                for opened in reversed(self._outputs[:index]):
+                for opened in reversed(self._outputs[: index + 1]):
                     self._guard(opened, opened.close)
                 raise
         self._is_open = True

@@ -1,8 +1,8 @@
 """``performance.mid``: the events as a Standard MIDI File.
 
 Source: Standard MIDI Files 1.0 (RP-001): format 1, tempo and track name at tick 0. 960 ticks a quarter at 120 quarters
-a minute make a tick 0.52 ms. The messages are those of the wire; the bend range comes first, and the values of a note
-stand one tick before it, so that a player that sorts a tick differently still bends before it sounds.
+a minute make a tick 0.52 ms. The messages are those of the wire; the bend range comes first, then the program, and the
+values of a note stand one tick before it, so that a player that sorts a tick differently still bends before it sounds.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 from array import array
 from collections.abc import Iterable, Iterator
+from itertools import chain
 
 import mido
 
@@ -26,14 +27,16 @@ MESSAGE_BYTES = 3
 
 
 class MidiFileBuilder:
-    """Collects events in order; an hour of playing takes some tens of megabytes."""
+    """Collects events in order, eleven bytes a message; ``program`` is 0..127, None for no Program Change."""
 
-    def __init__(self, settings: MidiSettings, pitch: SentPitch) -> None:
+    def __init__(self, settings: MidiSettings, pitch: SentPitch, program: int | None = None) -> None:
         self._encoder = MidiEncoder(settings, pitch)
         self._ticks = array("Q")
         self._messages = bytearray()
         self._tick = 0
-        self._put(self._encoder.opening())
+        self._opening = [mido.Message.from_bytes(data) for item in self._encoder.opening() for data in item.messages]
+        if program is not None:
+            self._opening.append(mido.Message("program_change", channel=settings.channel - 1, program=program))
 
     def add(self, event: Event) -> None:
         """Take the next event; it stands at the tick of its ``time_s``, or at the last one if that is later."""
@@ -64,7 +67,9 @@ class MidiFileBuilder:
                 mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(QUARTERS_PER_MINUTE), time=0),
             ]
         )
-        notes = mido.MidiTrack([mido.MetaMessage("track_name", name=track_name, time=0), *self._track()])
+        name = mido.MetaMessage("track_name", name=track_name, time=0)
+        # Made one by one while they are written: as a list, the messages of an hour would fill a gigabyte.
+        notes = chain([name], self._opening, self._track())
         file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8", tracks=[conductor, notes])
         data = io.BytesIO()
         file.save(file=data)

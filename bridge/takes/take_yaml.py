@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -20,13 +20,14 @@ class TakeFacts:
     """Plain data only: numbers, words, lists and mappings.
 
     ``source`` says what was heard (a file's name or the input), ``harp`` holds key, position and A4, ``versions`` the
-    program and what it depends on.
+    program and what it depends on, ``harp_changes`` the harps taken up later, each with the ``time_s`` from which on.
     """
 
     source: str
     harp: Mapping[str, object]
     settings: Mapping[str, object]
     versions: Mapping[str, str] = field(default_factory=dict)
+    harp_changes: Sequence[Mapping[str, object]] = ()
 
 
 def write_take_yaml(path: Path, facts: TakeFacts) -> None:
@@ -35,6 +36,7 @@ def write_take_yaml(path: Path, facts: TakeFacts) -> None:
         "format": FORMAT,
         "source": facts.source,
         "harp": dict(facts.harp),
+        **({"harp_changes": [dict(change) for change in facts.harp_changes]} if facts.harp_changes else {}),
         "settings": dict(facts.settings),
         "versions": dict(facts.versions),
     }

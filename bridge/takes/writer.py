@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
+from dataclasses import replace
 from types import TracebackType
 from typing import Self
 
@@ -19,12 +21,14 @@ from bridge.takes.notes import NotesDeriver, ReedOf, notes_csv
 from bridge.takes.settings import TakeSettings
 from bridge.takes.sound import SoundWriter
 from bridge.takes.take_yaml import TakeFacts, write_take_yaml
+from bridge.takes.thinning import Thinning
 
 
 class TakeWriter:
     """Takes events, and for a live take sound, in stream order; :meth:`finish` writes notes and MIDI file.
 
-    ``live`` takes keep journal and sound too and thin the curve as ``settings`` say; others keep every frame.
+    ``live`` takes keep journal and sound too and thin the curve as ``settings`` say; others keep every frame. Journal
+    and MIDI file of a live take keep the values of a note as often as they go out by MIDI.
     ``rate`` is that of the sound in Hz. Everything appended before a crash stays; raises OSError when the disk does
     not take it. Also a context manager that finishes when left, whatever the reason.
     """
@@ -44,7 +48,8 @@ class TakeWriter:
         self.folder = folder
         self._facts = facts
         self._notes = NotesDeriver(reed_of)
-        self._midi = MidiFileBuilder(midi, pitch)
+        self._midi = MidiFileBuilder(midi, pitch, settings.midi_program)
+        self._thinning = Thinning(midi.interval_ms / 1000.0 if live else 0.0)
         self._last_s = 0.0
         self._finished = False
         self._journal: Journal | None = None
@@ -71,9 +76,7 @@ class TakeWriter:
         if isinstance(event, PitchPoint):
             self._curve.add(event)
             return
-        self._midi.add(event)
-        if self._journal is not None:
-            self._journal.add(event)
+        self._add_thinned(self._thinning.take(event))
 
     def add_sound(self, block: AudioBlock) -> None:
         """Keep the sound of a live take; raises ClosedError when finished."""
@@ -81,9 +84,15 @@ class TakeWriter:
         if self._sound is not None:
             self._sound.add(block)
 
-    def use_harp(self, reed_of: ReedOf) -> None:
-        """From the next note on, tell hole and air by another harp."""
+    def use_harp(self, reed_of: ReedOf, harp: Mapping[str, object]) -> None:
+        """From the next note on, tell hole and air by another harp; ``harp`` is what the take says of it."""
+        self._check_open()
         self._notes.use(reed_of)
+        change = {"time_s": round(self._last_s, 5), **harp}
+        self._facts = replace(self._facts, harp_changes=(*self._facts.harp_changes, change))
+        write_take_yaml(self.folder.description, self._facts)
+        if self._journal is not None:
+            self._journal.change_harp(self._last_s, harp)
 
     def finish(self) -> None:
         """End what sounds, close what was appended, then write ``notes.csv`` and ``performance.mid``; once."""
@@ -91,17 +100,24 @@ class TakeWriter:
             return
         self._finished = True
         self._notes.finish(self._last_s)
-        self._midi.finish(self._last_s)
         # Left in reverse: one step that fails does not keep the others from being done.
         with ExitStack() as steps:
             steps.callback(self._write_midi)
             steps.callback(self._write_notes)
             steps.callback(self._opened.close)
+            steps.callback(self._add_thinned, self._thinning.rest())
 
     def _write_notes(self) -> None:
         write_safely(self.folder.notes, notes_csv(self._notes.rows))
 
+    def _add_thinned(self, events: Sequence[Event]) -> None:
+        for event in events:
+            self._midi.add(event)
+            if self._journal is not None:
+                self._journal.add(event)
+
     def _write_midi(self) -> None:
+        self._midi.finish(self._last_s)
         write_safely(self.folder.midi, self._midi.data(self.folder.path.name))
 
     def _check_open(self) -> None:

@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from bridge.base.errors import UserError
-from bridge.base.resources import resource_folder
+from bridge.base.resources import resource, resource_folder
 from bridge.base.yaml_file import KeyPath, YamlFile, parse_value, read_yaml
 
 DEFAULT = "default"
@@ -88,7 +88,7 @@ def gather(preset: str | None, sets: Sequence[str], flags: Mapping[str, object])
     Raises UserError for a file that cannot be read and for a word without ``=``.
     """
     layers = Layers()
-    layers.add_file(read_yaml(resource_folder("config") / f"{DEFAULT}.yaml"))
+    layers.add_file(read_yaml(resource("config", f"{DEFAULT}.yaml")))
     if preset is not None and preset != DEFAULT:
         layers.add_file(read_yaml(preset_file(preset)))
     for dotted, value in flags.items():

@@ -6,10 +6,11 @@ import os
 import time
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
 
+from bridge.base.clock import SystemClock, WallClock
 from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Stop
 from bridge.base.errors import UserError
 from bridge.base.events import Status
@@ -19,7 +20,7 @@ from bridge.takes.folder import new_take
 from bridge.wiring.chain import Chain
 from bridge.wiring.meter_process import MeterProcess
 from bridge.wiring.settings import Settings
-from bridge.wiring.steady import steady_engine, stop_on_signals
+from bridge.wiring.steady import StopRequest, steady_engine, stop_on_signals
 from bridge.wiring.take_process import TakeProcess, TakeSetup
 
 Notice = Callable[[str], None]
@@ -46,12 +47,25 @@ class CommandInput(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class LiveReport:
-    """What came of a performance: notes, its length, the take's folder, and what was lost on the way."""
+    """What came of a performance.
+
+    ``lost`` counts records that did not reach the take, ``missed`` samples (and times the sound system dropped some)
+    that did not reach the engine. ``complete`` is False for a take that could not be written to its end,
+    ``broke_off`` True when a sound card went away.
+    """
 
     notes: int
     seconds: float
     folder: Path | None
-    lost: int
+    lost: int = 0
+    missed: int = 0
+    complete: bool = True
+    broke_off: bool = False
+
+    @property
+    def failed(self) -> bool:
+        """Whether it ended otherwise than the player may expect."""
+        return self.broke_off or not self.complete
 
 
 def run_live(
@@ -64,14 +78,19 @@ def run_live(
     seconds: float | None = None,
     inputs: Sequence[CommandInput] = (),
     notice: Notice = lambda _: None,
+    clock: WallClock | None = None,
+    stop: StopRequest | None = None,
 ) -> LiveReport:
     """Follow ``source`` until it ends, ``seconds`` have passed, or a signal or command asks to stop.
 
-    ``take`` is the folder in which a new take folder is made. Whatever happens, what sounds is ended, outputs are
-    closed and the take is finished. Raises UserError for what cannot be opened.
+    ``take`` is the folder in which a new take folder is made; ``stop`` the request of a ``stop_on_signals`` that the
+    caller is in already. Whatever happens, what sounds is ended, outputs are closed and the take is finished. Raises
+    UserError for what cannot be opened.
     """
+    clock = clock or SystemClock()
+    broke_off = False
     with ExitStack() as opened:
-        stop = opened.enter_context(stop_on_signals())
+        stop = stop or opened.enter_context(stop_on_signals())
         # First what may take its time: sound that waited for a MIDI port to open would come late.
         opened.callback(outputs.close)
         outputs.open()
@@ -86,36 +105,52 @@ def run_live(
             commands.open()
             opened.callback(commands.close)
         opened.callback(chain.finish)
-        performance = _Performance(chain, outputs, meter, writer, notice)
-        opened.enter_context(steady_engine(notice, live=settings.capture.paced))
-        left_s = float("inf") if seconds is None else seconds
-        while not (stop.wanted or performance.stopped) and left_s > 0.0:
+        performance = _Performance(chain, outputs, meter, writer, source, notice)
+        opened.enter_context(steady_engine(notice, live=source.live))
+        end_s = float("inf") if seconds is None else seconds
+        idle_s, heard_at = 0.0, clock.now()
+        # Time passes even while a sound card gives nothing; the block that comes then counts in its place.
+        while not (stop.wanted or performance.stopped) and chain.now_s + idle_s < end_s:
             block = source.read(_READ_TIMEOUT_S)
             if block is None:
+                broke_off = source.endless
                 break
-            # Time passes even while a sound card gives nothing.
-            left_s -= len(block.samples) / block.rate if len(block.samples) else _READ_TIMEOUT_S
+            if len(block.samples):
+                heard_at = clock.now()
+            idle_s = clock.now() - heard_at
             if writer is not None:
                 writer.add_sound(block)
             chain.feed(block)
             for commands in inputs:
                 performance.obey(commands.poll())
             performance.attend()
-    folder = writer.folder if writer is not None else None
-    return LiveReport(chain.notes, chain.now_s, folder, performance.lost)
+    if broke_off:
+        notice(f"The sound input {source.name} went away. Check its plug, then begin again.")
+    report = LiveReport(chain.notes, chain.now_s, None, missed=performance.missed, broke_off=broke_off)
+    if writer is None:
+        return report
+    return replace(report, folder=writer.folder, lost=writer.lost, complete=writer.complete)
 
 
 class _Performance:
     """Obeys commands and keeps the meter informed."""
 
     def __init__(
-        self, chain: Chain, outputs: Outputs, meter: MeterProcess | None, writer: TakeProcess | None, notice: Notice
+        self,
+        chain: Chain,
+        outputs: Outputs,
+        meter: MeterProcess | None,
+        writer: TakeProcess | None,
+        source: Source,
+        notice: Notice,
     ) -> None:
         self._chain = chain
         self._outputs = outputs
         self._meter = meter
         self._writer = writer
+        self._source = source
         self._notice = notice
+        self._told: set[str] = set()
         self._status_due_s = 0.0
         self.stopped = False
         chain.add_player(outputs.send)
@@ -125,14 +160,23 @@ class _Performance:
             chain.add_watcher(meter.push)
 
     @property
+    def missed(self) -> int:
+        """Samples lost so far on the way in, and how often the sound system dropped some."""
+        return self._source.lost + self._source.dropouts
+
+    @property
     def lost(self) -> int:
-        """Records lost so far between the engine and the take."""
-        return self._writer.lost if self._writer is not None else 0
+        """All that was lost so far: on the way in, and between the engine and the take."""
+        return self.missed + (self._writer.lost if self._writer is not None else 0)
 
     def attend(self) -> None:
         """Between blocks: keys, notices, and the status that the performer must see."""
         if self._writer is not None:
-            self._writer.poll_notices()
+            self._writer.watch()
+        if self.missed:
+            self._tell_once("Sound from the input was lost: the machine was too busy. Close other programs.")
+        if self._source.repaired:
+            self._tell_once("The sound input gave values that are no numbers; they became silence.")
         if self._meter is None:
             return
         self.obey(self._meter.poll_commands())
@@ -159,6 +203,14 @@ class _Performance:
             self._chain.change_harp(key)
         except UserError as error:
             self._notice(str(error))
+            return
+        if self._writer is not None:
+            self._writer.change_harp(self._chain.harp.key)
+
+    def _tell_once(self, text: str) -> None:
+        if text not in self._told:
+            self._told.add(text)
+            self._notice(text)
 
     def _tell_status(self) -> None:
         self._status_due_s = self._chain.now_s + _STATUS_S
@@ -170,4 +222,4 @@ def _begin_take(settings: Settings, chain: Chain, source: Source, parent: Path, 
     """A new take folder named after the time, and the process that writes it."""
     folder = new_take(parent, time.strftime("%Y-%m-%d-%H%M%S"))
     setup = TakeSetup(settings, chain.harp, source.name, folder, source.rate, os.getpid())
-    return TakeProcess(setup, notice, patient=not settings.capture.paced)
+    return TakeProcess(setup, notice, patient=not source.live)

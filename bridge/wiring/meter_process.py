@@ -7,19 +7,19 @@ because drawing in the engine's process holds up the sound.
 from __future__ import annotations
 
 import os
-import signal
 import sys
 import termios
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
-from multiprocessing import get_context, resource_tracker
+from multiprocessing import get_context
 from typing import Any
 
 from bridge.base.commands import Command
 from bridge.base.events import Event, Status
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Saying, decode_command, encode
+from bridge.wiring.steady import signals_held
 
 #: Room for about five seconds of the densest stream, so that a slow terminal loses nothing that matters.
 _FEED_RECORDS = 8192
@@ -53,6 +53,8 @@ Draw = Callable[[HandOff, HandOff, MeterSetup], None]
 class MeterProcess:
     """A process that runs ``draw(feed, keys, setup)``; ``draw`` must be a function of an importable module.
 
+    It begins with the signals of ``steady.STOP_SIGNALS`` blocked and unblocks them once it can deal with them.
+
     Call ``start`` first, ``close`` last; both may be called again without harm. ``push``, ``say`` and
     ``poll_commands`` never wait and are for one thread.
     """
@@ -70,13 +72,8 @@ class MeterProcess:
         if self._process.pid is not None:
             return
         self._modes = _terminal_modes()
-        resource_tracker.ensure_running()
-        # A Ctrl-C while the new process is not yet ready to ignore it would kill it with a traceback.
-        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-        try:
+        with signals_held():
             self._process.start()
-        finally:
-            signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
     def push(self, record: Event | Status) -> bool:
         """Show ``record``; False when the meter was too slow and it is lost to the display."""

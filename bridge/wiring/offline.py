@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from bridge.base.errors import SoundError, UserError
+from bridge.base.events import Event
+from bridge.base.printable import printable
 from bridge.capture.sound_file import SoundFile
 from bridge.takes.folder import TakeFolder, new_take
 from bridge.wiring.chain import Chain
@@ -20,35 +22,41 @@ _BLOCK_S = 0.5
 
 @dataclass(frozen=True, slots=True)
 class TranscribeReport:
-    """What came of a recording: notes, its length in seconds, and where the take lies."""
+    """What came of a recording: notes, its length in seconds, the harp it was heard as, and where the take lies."""
 
     notes: int
     seconds: float
+    harp: str
     folder: Path
 
 
 def transcribe_file(
-    path: Path, out: Path, settings: Settings, progress: Callable[[float], None] = lambda _: None
+    path: Path,
+    out: Path,
+    settings: Settings,
+    progress: Callable[[float], None] = lambda _: None,
+    watch: Callable[[Event], object] = lambda _: None,
 ) -> TranscribeReport:
     """Write the take of the recording ``path`` into a new folder in ``out``, named after the file.
 
-    ``progress`` is told the part done, 0..1. Raises SoundError for a recording that cannot be used and UserError for
-    a folder that cannot be written; a folder begun for either is taken away again, no other is ever touched. What
-    could be read of a damaged recording is kept, and the SoundError says where.
+    ``progress`` is told the part done, 0..1, ``watch`` every event. Raises SoundError for a recording that cannot be
+    used and UserError for a folder that cannot be written; a folder begun for either, or before Ctrl-C, is taken away
+    again, and no other is ever touched. What could be read of a damaged recording is kept, and the error says where.
     """
     rate = settings.capture.rate_hz
     with SoundFile(path, rate, round(_BLOCK_S * rate)) as source:
-        folder = new_take(out, path.stem)
+        folder = new_take(out, printable(path.stem))
         try:
-            return _transcribe(source, folder, settings, progress)
+            return _transcribe(source, folder, settings, progress, watch)
         except _BrokenOffError as damaged:
-            raise UserError(f"{damaged.error} What could be read lies in {folder.path}.") from damaged.error
-        except UserError:
-            shutil.rmtree(folder.path)
-            raise
+            raise UserError(f"{damaged.error}. What could be read lies in {folder.path}.") from damaged.error
         except OSError as error:
             shutil.rmtree(folder.path, ignore_errors=True)
             raise UserError(f"{folder.path} cannot be written ({error.strerror}). Choose another folder.") from error
+        except BaseException:
+            # Ctrl-C and faults of our own included: half a take would look like a whole one.
+            shutil.rmtree(folder.path, ignore_errors=True)
+            raise
 
 
 class _BrokenOffError(Exception):
@@ -60,11 +68,16 @@ class _BrokenOffError(Exception):
 
 
 def _transcribe(
-    source: SoundFile, folder: TakeFolder, settings: Settings, progress: Callable[[float], None]
+    source: SoundFile,
+    folder: TakeFolder,
+    settings: Settings,
+    progress: Callable[[float], None],
+    watch: Callable[[Event], object],
 ) -> TranscribeReport:
     chain = Chain(settings.model_copy(update={"quantise": settings.quantise.unhurried()}), source.rate)
     with open_take(settings, chain.harp, source.name, folder) as take:
         chain.add_watcher(take.add)
+        chain.add_watcher(watch)
         damage = _hear_all(source, chain, progress)
         chain.finish()
         if damage is not None and chain.notes == 0:
@@ -74,7 +87,7 @@ def _transcribe(
     if damage is not None:
         raise _BrokenOffError(damage)
     progress(1.0)
-    return TranscribeReport(chain.notes, chain.now_s, folder.path)
+    return TranscribeReport(chain.notes, chain.now_s, chain.harp.name, folder.path)
 
 
 def _hear_all(source: SoundFile, chain: Chain, progress: Callable[[float], None]) -> SoundError | None:

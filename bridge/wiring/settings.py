@@ -77,8 +77,12 @@ def _in_words(model: type[BaseModel], layers: Layers, problem: Mapping[str, Any]
 
 
 def _said(problem: Mapping[str, Any]) -> str:
-    """The words of a model's own check."""
-    return str(problem["msg"]).removeprefix("Value error, ").rstrip(".")
+    """What a model's own check allows; that there is no such thing, and of what kind, needs not be said twice."""
+    words = str(problem["msg"]).removeprefix("Value error, ").rstrip(".")
+    _, _, choices = words.partition(". ")
+    if not words.startswith("There is no ") or not choices:
+        return words
+    return choices.partition(": ")[2] or choices
 
 
 def _narrowed(layers: Layers, group: KeyPath, values: Mapping[str, object]) -> tuple[KeyPath, object]:

@@ -8,13 +8,15 @@ import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from multiprocessing import resource_tracker
 from types import FrameType
 
 #: Seconds after which another Python thread may take over: ten times as often as Python's own default.
 _SWITCH_INTERVAL_S = 0.0005
 #: Above ordinary programs, below the sound server (JACK's own default is 10 and rises from there).
 _PRIORITY = 10
-_STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+#: What asks a program to end: Ctrl-C, the system, and a terminal that is closed.
+STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 
 
 class StopRequest:
@@ -32,12 +34,29 @@ class StopRequest:
 def stop_on_signals() -> Iterator[StopRequest]:
     """Inside, Ctrl-C, SIGTERM and SIGHUP only ask: what sounds is then ended in good order."""
     request = StopRequest()
-    before = {number: signal.signal(number, request) for number in _STOP_SIGNALS}
+    before = {number: signal.signal(number, request) for number in STOP_SIGNALS}
     try:
         yield request
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+@contextmanager
+def signals_held() -> Iterator[None]:
+    """Inside, Ctrl-C, SIGTERM and SIGHUP wait; a process started inside is born holding them back.
+
+    A whole terminal or process group is told to stop at once, and a new process dies of that until it has said what
+    it does with signals. It is for the process itself to say so, and then to unblock those it wants.
+    """
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGHUP})
+    try:
+        # Python's tracker ignores the other two; starting it unblocks them here, so it comes first.
+        resource_tracker.ensure_running()
+        signal.pthread_sigmask(signal.SIG_BLOCK, STOP_SIGNALS)
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @contextmanager

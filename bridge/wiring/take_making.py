@@ -24,11 +24,16 @@ def harp_offset_cents(harp: Harp) -> float:
     return cents_between(harp.a4_hz, MIDI_A4_HZ)
 
 
+def harp_facts(harp: Harp) -> dict[str, object]:
+    """What a take says of a harp."""
+    return {"key": harp.key, "position": harp.position, "a4_hz": harp.a4_hz}
+
+
 def take_facts(settings: Settings, harp: Harp, source: str) -> TakeFacts:
     """What ``take.yaml`` says of a take of ``source``."""
     return TakeFacts(
         source=source,
-        harp={"key": harp.key, "position": harp.position, "a4_hz": harp.a4_hz},
+        harp=harp_facts(harp),
         settings=settings.model_dump(mode="json"),
         versions=_versions(),
     )

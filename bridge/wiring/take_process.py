@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import struct
+import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -12,24 +13,30 @@ from multiprocessing import get_context
 
 import numpy as np
 
+from bridge.base.commands import ChangeHarp
 from bridge.base.events import AudioBlock, Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Saying, decode, encode
-from bridge.harp.harp import Harp
+from bridge.harp.harp import Harp, make_harp
 from bridge.takes.folder import TakeFolder
+from bridge.takes.notes import reeds_of
+from bridge.takes.writer import TakeWriter
 from bridge.wiring.settings import Settings
-from bridge.wiring.take_making import open_take
+from bridge.wiring.steady import STOP_SIGNALS, signals_held
+from bridge.wiring.take_making import harp_facts, open_take
 
-#: About ten seconds of the densest stream of events, and of sound in portions of 512 samples at 48 kHz.
+#: Room for about ten seconds of the densest stream of events, and of sound in portions of so many samples.
 _EVENT_RECORDS = 16384
-_SOUND_RECORDS = 1024
+_SOUND_S = 10.0
 _SOUND_SAMPLES = 512
 _NOTICE_RECORDS = 16
 _POLL_S = 0.01
 #: Deriving the files of a long take lasts some seconds; beyond this something hangs and the player is told.
 _PATIENCE_S = 120.0
+#: Exit status of a writer that has told of its trouble itself.
+_TOLD = 3
 
-_PLACE = struct.Struct("<qi")
+_PLACE = struct.Struct("<q")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,88 +62,128 @@ class TakeProcess:
         self.folder = setup.folder.path
         self._notice = notice
         self._patient = patient
+        self._portion = np.zeros(_SOUND_SAMPLES, np.float32)
+        self._first = 0
+        self._filled = 0
+        self._gone = False
+        self._finished = False
         self._events = HandOff(RECORD_BYTES, _EVENT_RECORDS)
-        self._sound = HandOff(_PLACE.size + 4 * _SOUND_SAMPLES, _SOUND_RECORDS)
+        portions = round(_SOUND_S * setup.rate / _SOUND_SAMPLES)
+        self._sound = HandOff(_PLACE.size + self._portion.nbytes, portions)
         self._notices = HandOff(RECORD_BYTES, _NOTICE_RECORDS)
         self._process = get_context("spawn").Process(
             target=_write, args=(setup, self._events, self._sound, self._notices), name="reedwire-take"
         )
-        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-        try:
+        with signals_held():
             self._process.start()
-        finally:
-            signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
     @property
     def lost(self) -> int:
         """Records that found no room so far."""
         return self._events.lost + self._sound.lost
 
+    @property
+    def complete(self) -> bool:
+        """Whether every file of the take has been written; only after :meth:`finish`."""
+        return self._finished and self._process.exitcode == 0
+
     def add(self, event: Event) -> None:
         """Keep an event."""
-        self._wait_for_room(self._events)
-        self._events.push(encode(event))
+        self._push_event(encode(event))
+
+    def change_harp(self, key: str) -> None:
+        """From the next note on another harp is played, in the same position."""
+        self._push_event(encode(ChangeHarp(key)))
 
     def add_sound(self, block: AudioBlock) -> None:
-        """Keep a block of sound."""
-        for first in range(0, len(block.samples), _SOUND_SAMPLES):
-            self._wait_for_room(self._sound)
-            part = np.ascontiguousarray(block.samples[first : first + _SOUND_SAMPLES])
-            self._sound.push(_PLACE.pack(block.start + first, block.rate), part.data)
+        """Keep a block of sound, of the rate of the take."""
+        if block.start != self._first + self._filled:
+            self._push_sound()
+            self._first = block.start
+        samples = block.samples
+        while len(samples):
+            part = samples[: _SOUND_SAMPLES - self._filled]
+            self._portion[self._filled : self._filled + len(part)] = part
+            self._filled += len(part)
+            samples = samples[len(part) :]
+            if self._filled == _SOUND_SAMPLES:
+                self._push_sound()
 
-    def poll_notices(self) -> None:
-        """Pass on what the writer has to say."""
+    def watch(self) -> None:
+        """Between blocks: pass on what the writer has to say, and tell once when it is gone."""
         for data in self._notices.drain():
             saying = decode(data)
             if isinstance(saying, Saying):
                 self._notice(saying.text)
+        if not self._gone and self._process.exitcode not in (None, 0):
+            self._gone = True
+            if self._process.exitcode != _TOLD:
+                self._notice("The take's writer ended early: what it had written until then is kept.")
 
     def finish(self) -> None:
         """Let the writer write all there is and derive the files; calling it again does nothing."""
-        if self._events.ended and not self._process.is_alive():
+        if self._finished:
             return
+        self._push_sound()
         self._sound.end()
         self._events.end()
         self._process.join(_PATIENCE_S)
-        self.poll_notices()
+        self._finished = True
+        self.watch()
         if self._process.is_alive():
             self._notice("The take is still being written; it goes on in the background.")
-        elif self._process.exitcode != 0:
-            self._notice("The take's writer ended early: what was appended until then is kept.")
 
-    def _wait_for_room(self, ring: HandOff) -> None:
+    def _push_event(self, data: bytes) -> None:
+        if self._has_room(self._events):
+            self._events.push(data)
+
+    def _push_sound(self) -> None:
+        """Hand on the sound gathered so far."""
+        if self._filled and self._has_room(self._sound):
+            self._sound.push(_PLACE.pack(self._first), self._portion[: self._filled].data)
+        self._first += self._filled
+        self._filled = 0
+
+    def _has_room(self, ring: HandOff) -> bool:
+        """Whether to push: wait for room if patient, and bring nothing to a writer that is gone."""
         while self._patient and ring.waiting >= ring.capacity and self._process.is_alive():
             time.sleep(_POLL_S / 10)
+        return not self._gone
 
 
 def _write(setup: TakeSetup, events: HandOff, sound: HandOff, notices: HandOff) -> None:
     """Be the process: write until told that nothing more comes, or the parent is gone."""
-    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+    for number in STOP_SIGNALS:
         signal.signal(number, signal.SIG_IGN)
     try:
         take = open_take(setup.settings, setup.harp, setup.source, setup.folder, live=True, rate=setup.rate)
         with take:
             while not (events.ended and sound.ended) and os.getppid() == setup.parent:
                 time.sleep(_POLL_S)
-                _move(events, sound, take.add, take.add_sound)
-            _move(events, sound, take.add, take.add_sound)
+                _move(setup, events, sound, take)
+            _move(setup, events, sound, take)
     except OSError as error:
         text = f"The take in {setup.folder.path} stops here: {error.strerror}. The playing goes on."
         notices.push(encode(Saying(text)))
         # Taking what comes keeps a patient producer from waiting for a writer that has nothing to write to.
         while not (events.ended and sound.ended) and os.getppid() == setup.parent:
             time.sleep(_POLL_S)
-            _move(events, sound, lambda _: None, lambda _: None)
+            for ring in (sound, events):
+                for _ in ring.drain():
+                    pass
+        sys.exit(_TOLD)
 
 
-def _move(
-    events: HandOff, sound: HandOff, add: Callable[[Event], None], add_sound: Callable[[AudioBlock], None]
-) -> None:
+def _move(setup: TakeSetup, events: HandOff, sound: HandOff, take: TakeWriter) -> None:
     """Take what both rings hold at the moment."""
     for data in sound.drain():
-        start, rate = _PLACE.unpack_from(data)
-        add_sound(AudioBlock(start, rate, np.frombuffer(data, np.float32, offset=_PLACE.size)))
+        (start,) = _PLACE.unpack_from(data)
+        take.add_sound(AudioBlock(start, setup.rate, np.frombuffer(data, np.float32, offset=_PLACE.size)))
     for data in events.drain():
         event = decode(data)
         if isinstance(event, PitchPoint | NoteOn | Inflection | NoteOff):
-            add(event)
+            take.add(event)
+        elif isinstance(event, ChangeHarp):
+            settings = setup.settings.harp
+            harp = make_harp(event.harp, settings.position, settings.a4_hz, settings.layout)
+            take.use_harp(reeds_of(harp), harp_facts(harp))

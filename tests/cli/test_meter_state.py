@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
 from bridge.base.records import Record, Saying
 from bridge.base.units import hz_above, midi_to_hz
-from bridge.cli.meter_state import MeterState, blue_words, note_name, root_name
+from bridge.cli.meter_state import MeterState, blue_words, folded, note_name, root_name
 
 
 def _inflection(note_id: int, bend: float, degree: str = "3", blueness: float = 0.0) -> Inflection:
@@ -18,7 +18,7 @@ def _inflection(note_id: int, bend: float, degree: str = "3", blueness: float = 
 
 
 def test_a_note_is_told_when_it_ends() -> None:
-    """Name, degrees, length, the furthest bends and the bluest moment of a note come back with its end."""
+    """Name, degrees, length, where a note was held, how blue and how far it went come back with its end."""
     state = MeterState()
     assert state.take(NoteOn(1, 1.0, 1.0, 71, 0.7, _inflection(1, -90.0, "b3", 0.5))) is None
     state.take(_inflection(1, -50.0, "b3", 1.0))
@@ -26,9 +26,40 @@ def test_a_note_is_told_when_it_ends() -> None:
     finished = state.take(NoteOff(1, 1.75, 1.75))
     assert finished is not None
     sentence = " ".join(finished.sentence().split())
-    assert sentence == "1.000 s B4 degree b3 to 3, 0.75 s, bend -90 to +4 cents, fully blue"
+    assert sentence == ("1.000 s B4 degree b3 to 3, 0.75 s, held at -50 cents, half blue (from -90 to +4)")
     assert state.note is None
     assert state.finished == finished
+
+
+def test_where_a_note_was_held_leaves_out_its_attack() -> None:
+    """A reed that speaks flat and then stands still for a while was held where it stood, however long it took."""
+    state = MeterState()
+    state.take(NoteOn(1, 1.0, 1.0, 71, 0.7, _inflection(1, -60.0)))
+    for step in range(200):
+        time_s = 1.0 + 0.001 * step
+        bend, blueness = (-60.0, 1.0) if time_s < 1.06 else (-2.0, 0.0)
+        state.take(Inflection(1, time_s, time_s, bend, "3", blueness, 0.0, 0.5, 0.5))
+    finished = state.take(NoteOff(1, 1.2, 1.2))
+    assert finished is not None
+    assert (finished.held_cents, finished.blueness) == (-2.0, 0.0)
+    assert (finished.lowest_cents, finished.highest_cents) == (-60.0, -2.0)
+
+
+@given(st.floats(-2400.0, 4800.0))
+def test_cents_are_folded_around_the_root(cents: float) -> None:
+    """Any pitch is told from the nearest root that it lies less than a quarter tone under, or above."""
+    assert -50.0 <= folded(cents) < 1150.0 + 1e-9
+    assert (folded(cents) - cents) / 1200.0 == pytest.approx(round((folded(cents) - cents) / 1200.0))
+
+
+def test_a_pitch_is_heard_only_while_it_sounds() -> None:
+    """In silence, before anything came, and when nothing comes any more there is no pitch to show."""
+    point = PitchPoint(0.0, 0.0, 440.0, 200.0, -20.0, 1.0)
+    silence = PitchPoint(0.1, 0.1, 0.0, 0.0, -120.0, 0.0)
+    assert MeterState().heard is None
+    assert MeterState(point=point).heard == point
+    assert MeterState(point=point, stalled=True).heard is None
+    assert MeterState(point=silence).heard is None
 
 
 def test_a_display_that_missed_the_beginning_says_nothing() -> None:

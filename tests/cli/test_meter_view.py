@@ -37,12 +37,51 @@ def _text(state: MeterState, width: int = 80, height: int = 24) -> str:
 
 
 def test_everything_asked_for_is_on_the_screen() -> None:
-    """Note, degree, cents, place in the third, how blue, breath, harp, armed or not and losses are all in words."""
+    """Note, degree, cents, place in the third, how blue, breath, harp, armed or not: in words; losses only if any."""
     text = _text(_playing(340.0, lean=-0.2))
     for words in ("B4", "degree b3", "340 cents above G", "in the blue zone, towards minor", "fully blue, 100%"):
         assert words in text
-    for words in ("breath", "50%", "C harp, cross position", "LISTENING: notes go out", "lost: nothing", "space:"):
+    for words in ("breath", "50%", "C harp, cross position", "LISTENING: notes go out", "space:"):
         assert words in text
+    assert "lost" not in text
+
+
+def test_a_pitch_just_under_the_root_is_below_it() -> None:
+    """Fourteen cents flat of the root is no octave down and no seventh."""
+    text = _text(_playing(-14.0, degree="1"))
+    assert "14 cents below G" in text
+    assert "octave" not in text
+    assert "14 cents below G, 1 octave up" in _text(_playing(1186.0, degree="1"))
+
+
+def test_an_old_pitch_does_not_stay_on_the_screen() -> None:
+    """When no sound comes in any more, the last pitch and the mark go, and the screen says so."""
+    state = _playing(340.0)
+    state.stalled = True
+    text = _text(state)
+    assert "no sound comes in" in text
+    assert "cents above" not in text
+    assert _MARK not in text
+
+
+@pytest.mark.parametrize(("width", "height"), [(44, 18), (40, 10), (30, 10)])
+@pytest.mark.parametrize("armed", [True, False])
+def test_a_small_screen_keeps_what_a_class_must_see(width: int, height: int, *, armed: bool) -> None:
+    """In a large font note, cents, road with its mark, place and listening or not stay, every word of them whole."""
+    state = _playing(340.0, lean=-0.2)
+    state.take(Status(0.0, armed=armed, harp="C harp, cross position", lost=0))
+    text = _text(state, width, height)
+    words = " ".join(text.split())
+    assert "LISTENING" in words
+    assert ("NOT LISTENING" in words) is not armed
+    for said in (
+        "B4 degree b3 bend -60 cents",
+        "340 cents above G",
+        "in the blue zone, towards minor; fully blue, 100%",
+    ):
+        assert said in words
+    assert text.count(_MARK) == 1
+    assert "…" not in text
 
 
 def test_a_note_that_has_glided_on_is_named_by_where_it_is_now() -> None:

@@ -139,6 +139,17 @@ def test_space_disarms_and_arms(terminal: Terminal) -> None:
     assert b"2 notes in" in terminal.seen[terminal.seen.rindex(_LEAVE) :]
 
 
+def test_ctrl_z_pauses_nothing(terminal: Terminal) -> None:
+    """A performance paused in a note would leave it sounding: Ctrl-Z is a key without meaning, and drawing goes on."""
+    terminal.read_until(b"in the blue zone")
+    terminal.type(b"\x1a")
+    for _ in range(20):
+        terminal.read_until(b"\x1b[H")
+    terminal.type(b"q")
+    assert terminal.wait() == 0
+    assert terminal.modes == terminal.before
+
+
 @pytest.mark.parametrize("how", ["ctrl-c", "terminate"])
 def test_a_signal_ends_it_in_good_order(terminal: Terminal, how: str) -> None:
     """Ctrl-C and SIGTERM end the note, the meter and the program; the terminal is as before and no traceback shows."""

@@ -1,4 +1,4 @@
-"""What a user gets wrong, through the real command: one plain message, the right exit status, nothing lost."""
+"""Recordings and folders that cannot be used, through the real command: one plain message, nothing lost."""
 
 from __future__ import annotations
 
@@ -7,129 +7,22 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-import numpy as np
 import pytest
-import soundfile
 
-from capture.encoding import sine, write_sound_track
-from main_job.command import Said, reedwire
-from main_job.take_files import read_notes
-
-RATE = 48000
-
-
-def write_tone(path: Path) -> Path:
-    """A second of B4, hole 3 drawn of a C harp, with silence around it."""
-    silence = np.zeros(RATE // 4, np.float32)
-    soundfile.write(path, np.concatenate([silence, sine(493.88, 1.0, RATE), silence]), RATE, subtype="PCM_16")
-    return path
-
-
-def missing(folder: Path) -> Path:
-    """A name with nothing behind it."""
-    return folder / "missing.wav"
-
-
-def empty(folder: Path) -> Path:
-    """A file of no bytes."""
-    path = folder / "empty.wav"
-    path.touch()
-    return path
-
-
-def only_a_header(folder: Path) -> Path:
-    """A WAV file that ends after its header, as of a recorder that was never stopped."""
-    path = write_tone(folder / "header.wav")
-    path.write_bytes(path.read_bytes()[:44])
-    return path
-
-
-def cut_wav(folder: Path) -> Path:
-    """A WAV file whose copy stopped half way."""
-    path = write_tone(folder / "cut.wav")
-    whole = path.read_bytes()
-    path.write_bytes(whole[: len(whole) // 2])
-    return path
-
-
-def cut_flac(folder: Path) -> Path:
-    """A FLAC file whose copy stopped half way."""
-    path = write_tone(folder / "cut.flac")
-    whole = path.read_bytes()
-    path.write_bytes(whole[: len(whole) // 2])
-    return path
-
-
-def cut_m4a(folder: Path) -> Path:
-    """A voice message that lost its end, where MP4 keeps the table of what is in it."""
-    path = folder / "cut.m4a"
-    write_sound_track(path, "aac", sine(493.88, 2.0, RATE), RATE)
-    whole = path.read_bytes()
-    path.write_bytes(whole[: len(whole) // 2])
-    return path
-
-
-def silent(folder: Path) -> Path:
-    """A recording of nothing: the wrong microphone."""
-    path = folder / "silent.wav"
-    soundfile.write(path, np.zeros(RATE, np.float32), RATE, subtype="PCM_16")
-    return path
-
-
-def text(folder: Path) -> Path:
-    """A text that is called a sound."""
-    path = folder / "notes.wav"
-    path.write_text("draw 2, draw 3 bent, draw 4\n" * 100, encoding="utf-8")
-    return path
-
-
-def noise_bytes(folder: Path) -> Path:
-    """Bytes without any order."""
-    path = folder / "bytes.mp3"
-    path.write_bytes(np.random.default_rng(7).bytes(20000))
-    return path
-
-
-def a_folder(folder: Path) -> Path:
-    """A folder given for a file."""
-    path = folder / "recordings"
-    path.mkdir()
-    return path
-
-
-def mute_video(folder: Path) -> Path:
-    """A video without a sound track."""
-    path = folder / "mute.mp4"
-    write_sound_track(path, "aac", None, RATE, video="mpeg4")
-    return path
-
-
-#: Files from which nothing can be had, and words that the message must hold.
-BAD_FILES: tuple[tuple[Callable[[Path], Path], str], ...] = (
-    (missing, "does not exist"),
-    (empty, "empty"),
-    (only_a_header, "no samples|no sound|cut short"),
-    (cut_m4a, "cut short|damaged"),
-    (silent, "silent"),
-    (text, "no sound"),
-    (noise_bytes, "no sound|damaged|no samples"),
-    (a_folder, "folder"),
-    (mute_video, "no sound track"),
+from main_job.bad_files import (
+    BAD_FILES,
+    cut_flac,
+    cut_wav,
+    empty,
+    missing,
+    one_complaint,
+    silent,
+    text,
+    write_tone,
+    written,
 )
-
-
-def one_complaint(said: Said, *words: str) -> None:
-    """Exactly one line on standard error, in plain words, that holds each of ``words`` (regular expressions)."""
-    assert said.accidents == []
-    assert len(said.err.splitlines()) == 1, said.err
-    (line,) = said.complaints
-    for word in words:
-        assert re.search(word, line), line
-
-
-def written(out: Path) -> list[str]:
-    """Everything in a folder of takes, at any depth."""
-    return sorted(str(path.relative_to(out)) for path in out.rglob("*"))
+from main_job.command import reedwire
+from main_job.take_files import read_notes
 
 
 @pytest.mark.parametrize(("make", "words"), BAD_FILES, ids=[make.__name__ for make, _ in BAD_FILES])
@@ -201,12 +94,12 @@ def test_two_files_of_one_name_become_two_takes(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("command", [("transcribe", "solo.wav"), ("demo", "--fast")], ids=["transcribe", "demo"])
 def test_a_folder_that_cannot_be_made_is_told(command: tuple[str, ...], tmp_path: Path) -> None:
-    """``--out`` below a file cannot be a folder, not even for root: the message names it."""
+    """``--out`` below a file cannot be a folder, not even for root: the message names what is in the way."""
     write_tone(tmp_path / "solo.wav")
     out = tmp_path / "solo.wav" / "takes"
     said = reedwire(*command, "--out", out, cwd=tmp_path)
     assert said.status == 2
-    one_complaint(said, re.escape(str(out)), "[Cc]hoose another folder")
+    one_complaint(said, re.escape(str(out.parent)), "a file, not a folder", "[Cc]hoose another folder")
 
 
 #: Becomes the command that follows, with a limit on what it may write.
@@ -225,104 +118,3 @@ def test_a_disk_that_takes_no_more_is_told(tmp_path: Path) -> None:
     assert said.status == 2
     one_complaint(said, re.escape(str(out)), "[Cc]hoose another folder")
     assert written(out) == []
-
-
-#: ``--set`` words, the key that the message must name, what was found, and words of what is allowed.
-BAD_SETS = (
-    ("harp.kee=C", "harp.kee", "kee", "key"),
-    ("harpp.key=C", "harpp", "harpp", "harp"),
-    ("harp.a4_hz=300", "harp.a4_hz", "300", "400.*480"),
-    ("harp.a4_hz=high", "harp.a4_hz", "high", "number"),
-    ("harp.key=H", "harp.key", "H", "Bb"),
-    ("harp.position=13", "harp.position", "13", "1 to 12"),
-    ("quantise.scale=bluse", "quantise.scale", "bluse", "blues"),
-    ("follow.follower=ears", "follow.follower", "ears", "own.*aubio"),
-    ("quantise.third.target=700", "quantise.third.target", "700", "zone_high"),
-    ("quantise.velocity=0", "quantise.velocity", "0", "1 to 127"),
-    ("send.midi.bend_range=2.5", "send.midi.bend_range", "2.5", "whole number"),
-    ("send.midi=3", "send.midi", "3", "bend_range"),
-    ("send.osc.to=nowhere", "send.osc.to", "nowhere", "HOST:PORT"),
-)
-
-
-@pytest.mark.parametrize(("word", "key", "found", "allowed"), BAD_SETS, ids=[word for word, *_ in BAD_SETS])
-def test_a_bad_setting_is_told_with_what_is_allowed(
-    word: str, key: str, found: str, allowed: str, tmp_path: Path
-) -> None:
-    """``--set``: one message with the word itself, the key, what was found and what is allowed; status 2."""
-    sound, out = write_tone(tmp_path / "solo.wav"), tmp_path / "out"
-    said = reedwire("transcribe", sound, "--out", out, "--set", word)
-    assert said.status == 2
-    one_complaint(said, re.escape(f"--set {word}"), rf"{re.escape(key)}: found '?{found}'?, allowed: .*{allowed}")
-    assert not out.exists() or written(out) == []
-
-
-def test_a_word_without_a_value_is_told(tmp_path: Path) -> None:
-    """``--set`` takes key=value."""
-    said = reedwire("transcribe", write_tone(tmp_path / "solo.wav"), "--out", tmp_path, "--set", "harp.key")
-    assert said.status == 2
-    one_complaint(said, "harp.key", "key=value")
-
-
-#: Lines of a preset, the line that is wrong, and what the message must hold after file and line.
-BAD_PRESETS = {
-    "syntax error": ("harp:\n  key: C\n  a4_hz: [440\nsend: {}\n", (3, 4), ("YAML",)),
-    "unbalanced quotes": ('harp:\n  key: "C\n', (2, 3), ("YAML",)),
-    "unknown key": ("harp:\n  key: C\n  tuning: just\n", (3,), ("harp.tuning", "found 'tuning'", "allowed: .*a4_hz")),
-    "unknown group": ("# mine\nharmonica:\n  key: C\n", (2,), ("harmonica", "found", "allowed: .*harp")),
-    "wrong type": ("harp:\n  a4_hz: high\n", (2,), ("harp.a4_hz", "found 'high'", "allowed: .*number.*400.*480")),
-    "out of range": ("send:\n  midi:\n    channel: 17\n", (3,), ("send.midi.channel", "found 17", "allowed: .*1.*16")),
-    "a list for a group": ("send:\n  - midi\n", (1,), ("send", "found", "allowed: .*midi")),
-    "given twice": ("harp:\n  key: C\n  key: D\n", (3,), ("key", "twice")),
-    "no mapping": ("just words\n", (1,), ("just words",)),
-}
-
-
-@pytest.mark.parametrize("case", list(BAD_PRESETS))
-def test_a_bad_preset_is_told_with_file_and_line(case: str, tmp_path: Path) -> None:
-    """A YAML file of the user's: one message with its name, the line, key, what was found and is allowed; status 2."""
-    content, lines, words = BAD_PRESETS[case]
-    preset = tmp_path / "mine.yaml"
-    preset.write_text(content, encoding="utf-8")
-    sound = write_tone(tmp_path / "solo.wav")
-    said = reedwire("transcribe", sound, "--out", tmp_path / "out", "--preset", preset)
-    assert said.status == 2
-    one_complaint(said, *words)
-    assert any(f"{preset}:{line}:" in said.err for line in lines), said.err
-
-
-def test_a_preset_that_is_not_there_is_told_with_those_there_are(tmp_path: Path) -> None:
-    """By name and by file: the message lists the presets."""
-    sound = write_tone(tmp_path / "solo.wav")
-    for preset in ("stag", "mine.yaml"):
-        said = reedwire("transcribe", sound, "--out", tmp_path / "out", "--preset", preset)
-        assert said.status == 2
-        one_complaint(said, re.escape(preset), "classroom.*recording.*stage")
-
-
-@pytest.mark.parametrize(
-    ("arguments", "words"),
-    [
-        (("--input", "missing.wav", "--midi", "none"), "missing.wav.*does not exist"),
-        (("--input", "solo.wav", "--midi", "no such port"), "no such port"),
-        (("--input", "solo.wav", "--midi", "none", "--osc", "nowhere"), "nowhere"),
-        (("--input", "solo.wav", "--harp", "H"), "H.*Bb"),
-    ],
-    ids=["input", "midi", "osc", "harp"],
-)
-def test_play_tells_what_it_cannot_open(arguments: tuple[str, ...], words: str, tmp_path: Path) -> None:
-    """A wrong input, port, address or harp: the last line says so, status 2, nothing hangs."""
-    write_tone(tmp_path / "solo.wav")
-    said = reedwire("play", *arguments, "--set", "send.osc.listen=none", cwd=tmp_path)
-    assert said.status == 2
-    assert said.accidents == []
-    (complaint,) = said.complaints
-    assert re.search(words, complaint), complaint
-
-
-def test_an_unknown_option_is_told_without_a_traceback(tmp_path: Path) -> None:
-    """A misspelt option ends with status 2 and names the option."""
-    said = reedwire("transcribe", write_tone(tmp_path / "solo.wav"), "--ouf", tmp_path)
-    assert said.status == 2
-    assert said.accidents == []
-    assert "--ouf" in said.err

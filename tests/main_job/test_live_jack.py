@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 import signal
-import socket
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -15,26 +14,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import soundfile
 
 from bridge import __version__
 from jack_server import jack_server
 from main_job.expected import START_WITHIN_S, wanted
 from main_job.live import Heard, Live, is_note_on, performance
+from main_job.live_run import CENTRE, PERIOD, RESET, RPN_0, connect, phrase_and_long_note, terminate, without_dropouts
 from main_job.osc_ear import Message
 from parts import require
 from send.synth import Synth
 from sounds.known import KnownSound
-from sounds.sampled import play_score, sampled
-from sounds.scores import DRAW, ScoreNote, phrase
 
-#: A machine too slow for its sound card may drop sound, and other notes are then right: such a run is made again.
-TRIES = 3
-PERIOD = 1024
 STEP_CENTS = 1200.0 / 8192
-RPN_0 = [bytes.fromhex(text) for text in ("b06500", "b06400", "b0060c", "b02600")]
-ALL_NOTES_OFF, ALL_SOUND_OFF, RESET = (bytes.fromhex(text) for text in ("b07b00", "b07800", "b07900"))
-CENTRE = bytes.fromhex("e00040")
 FORMS = {
     "/reedwire/hello": "iis",
     "/reedwire/on": "iiisff",
@@ -58,23 +49,6 @@ def interrupt(live: Live) -> None:
     os.killpg(live.process.pid, signal.SIGINT)
 
 
-def terminate(live: Live) -> None:
-    """SIGTERM to the command alone."""
-    live.process.send_signal(signal.SIGTERM)
-
-
-def connect(live: Live, *, own_port: bool) -> None:
-    """Join the player to the microphone's place, and to the MIDI port where the command opened one of its own."""
-    live.player.order("connect player:sound PortAudio:")
-    if own_port:
-        live.player.order("connect reedwire:reedwire player:midi")
-    live.player.wait_for("connected", 1 + own_port)
-    # After five seconds the next note tells a port of our own, which has only now found its synth, the bend range;
-    # after one the meter has started and leaves the machine alone.
-    silence_s = 5.1 if own_port else 1.0
-    live.wait_until("the silence before the sound", lambda: live.ear.time_s > silence_s)
-
-
 def play_until_the_last(sound: KnownSound, folder: Path, midi: str, end: Callable[[Live], None]) -> Heard:
     """Play the sound and ``end`` the command while its last note sounds."""
     with (
@@ -94,35 +68,17 @@ def sound_is_over(live: Live) -> bool:
     return bool(live.player.said("played"))
 
 
-def without_dropouts(attempt: Callable[[Path], Heard], folder: Path) -> Heard:
-    """The first run during which the sound card was never late, or the last that is tried."""
-    for number in range(TRIES):
-        heard = attempt(folder / str(number))
-        if heard.xruns == 0:
-            break
-    return heard
-
-
-@pytest.fixture(scope="module")
-def phrase_and_long_note() -> KnownSound:
-    """The phrase, and then one note for so long that the end comes while it sounds."""
-    score = phrase()
-    long = ScoreNote(score[-1].start_s + score[-1].length_s + 0.2, 20.0, DRAW[3], hole=4, air="draw")
-    return play_score((*score, long), "phrase and a long note")
-
-
 @pytest.fixture(scope="module", params=[("player", interrupt), ("virtual", terminate)], ids=["SIGINT", "SIGTERM"])
-def run(
-    request: pytest.FixtureRequest, phrase_and_long_note: KnownSound, tmp_path_factory: pytest.TempPathFactory
-) -> Run:
+def run(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Run:
     """The phrase played live: into a port by its name, ended by Ctrl-C; into our own port, ended by SIGTERM."""
     midi, end = request.param
     if midi == "virtual" and Path("/dev/snd/seq").exists():
         pytest.skip("a port of our own is ALSA's on this machine, which JACK does not see")
     require("portaudio")
-    attempt = partial(play_until_the_last, phrase_and_long_note, midi=midi, end=end)
+    sound = phrase_and_long_note()
+    attempt = partial(play_until_the_last, sound, midi=midi, end=end)
     heard = without_dropouts(attempt, tmp_path_factory.mktemp("live"))
-    return Run(phrase_and_long_note, heard)
+    return Run(sound, heard)
 
 
 def test_it_ends_well(run: Run) -> None:
@@ -253,60 +209,3 @@ def test_osc_tells_the_starts_and_degrees(run: Run) -> None:
     moved = [message.arguments[2] for message in run.heard.osc if message.address == "/reedwire/degree"]
     # The tenth note is dipped from the third down to the flat second.
     assert "b2" in moved
-
-
-def panic_in_a_note(sound: KnownSound, folder: Path) -> Heard:
-    """Ask for panic over OSC as soon as a note has begun, and end the command when the channel has been silenced."""
-    with (
-        jack_server(period=PERIOD, patient=True) as env,
-        performance(folder, sound.samples, env, ("--midi", "player")) as live,
-        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sender,
-    ):
-        connect(live, own_port=False)
-        live.player.order("play")
-        live.wait_until("a note begins", lambda: live.notes_begun() >= 1)
-        # OSC 1.0: the address and the empty type tags, each filled with zeros to a multiple of four bytes.
-        sender.sendto(b"/reedwire/do/panic\0\0,\0\0\0", ("127.0.0.1", live.commands_port))
-        live.wait_until("the bend is centred", lambda: CENTRE in live.player.midi)
-        terminate(live)
-        return live.ended()
-
-
-def test_panic_silences_the_channel_in_the_right_order(phrase_and_long_note: KnownSound, tmp_path: Path) -> None:
-    """Note Off of what sounds first, since 123 may be ignored (MIDI 1.0), then 123, 120 and the bend to its centre."""
-    require("portaudio")
-    heard = without_dropouts(partial(panic_in_a_note, phrase_and_long_note), tmp_path)
-    assert heard.said.status == 0
-    assert heard.said.accidents == []
-    silenced = heard.midi.index(ALL_NOTES_OFF)
-    synth = Synth()
-    for data in heard.midi[:silenced]:
-        synth.hear(data)
-    assert synth.begun
-    assert synth.sounding == {}
-    assert heard.midi[silenced + 1 : silenced + 3] == [ALL_SOUND_OFF, CENTRE]
-    for data in heard.midi[silenced:]:
-        synth.hear(data)
-    assert synth.sounding == {}
-
-
-def test_a_file_played_in_its_own_time_ends_when_asked(tmp_path: Path) -> None:
-    """``--input FILE --seconds 3``: the notes of three seconds, the one that sounds then is ended, status 0."""
-    sound = sampled("phrase")
-    soundfile.write(tmp_path / "phrase.wav", sound.samples, sound.rate)
-    arguments = ("--input", str(tmp_path / "phrase.wav"), "--midi", "player", "--seconds", "3")
-    with (
-        jack_server(period=PERIOD, patient=True) as env,
-        performance(tmp_path / "run", sound.samples, env, arguments) as live,
-    ):
-        heard = live.ended()
-    assert heard.said.status == 0
-    assert heard.said.accidents == []
-    allowed = [wanted(note, "C").numbers for note in sound.notes if note.attack_s < 2.98]
-    begun = [data[1] for data in heard.midi if is_note_on(data)]
-    assert len(begun) == len(allowed)
-    assert all(number in numbers for number, numbers in zip(begun, allowed, strict=True))
-    assert heard.midi[:4] == RPN_0
-    assert [data[:2] for data in heard.midi if data[0] == 0x80][-1] == bytes((0x80, begun[-1]))
-    assert heard.midi[-2:] == [CENTRE, RESET]
-    assert heard.osc[-1].time_s <= 3.0

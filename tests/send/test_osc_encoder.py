@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 from hypothesis import given
@@ -92,6 +93,19 @@ def test_at_interval_nought_every_frame_goes_out() -> None:
         assert names(osc.encode(inflection(time_s, bend_cents=float(step)))) == ["inflect"]
 
 
+def test_a_note_dated_back_to_its_attack_keeps_hello_and_interval() -> None:
+    """A note on that is ready now and began 60 ms ago brings no second hello and lets no inflect jump its interval."""
+    osc = OscEncoder(0.004, SentPitch(), "1.0")
+    osc.opening()
+    assert "hello" in names(osc.encode(point(5.0)))
+    begun = replace(note_on(4.94), ready_s=5.005)
+    messages = osc.encode(begun)
+    assert names(messages) == ["on", "inflect"]
+    assert messages[0].arguments[0] == 4940
+    assert names(osc.encode(replace(inflection(5.004), ready_s=5.008))) == []
+    assert names(osc.encode(replace(inflection(5.005), ready_s=5.0091))) == ["inflect"]
+
+
 def test_hello_comes_every_five_seconds_and_when_a_stream_begins_again() -> None:
     """Twelve seconds hold two more; time that goes back brings one at once."""
     osc = OscEncoder(0.004, SentPitch(), "1.0")
@@ -119,7 +133,7 @@ def test_any_events_give_paired_notes_and_thinned_values(events: list[Event], in
             elif kind in ("inflect", "degree"):
                 assert sounding == [argument]
             if kind in times:
-                times[kind].append(event.time_s)
+                times[kind].append(event.ready_s)
     assert [message.arguments[1] for message in osc.release()] == sounding
     for kind in ("inflect", "pitch"):
         assert all(after - before >= interval_s - 1e-12 for before, after in pairwise(times[kind]))

@@ -79,17 +79,18 @@ def test_the_failure_that_is_told_is_the_first_one() -> None:
 
 
 def test_an_output_that_cannot_be_opened_closes_those_before_it() -> None:
-    """Its error comes out, what was opened is closed, what comes after was never touched."""
+    """Its error comes out; it and what was opened before are closed, what comes after was never touched."""
 
     class Missing(Noting):
         def open(self) -> None:
             raise OutputError("no such port")
 
-    first, last = Noting("first"), Noting("last")
-    outputs = Outputs([first, Missing("missing"), last], lambda *_: None)
+    first, missing, last = Noting("first"), Missing("missing"), Noting("last")
+    outputs = Outputs([first, missing, last], lambda *_: None)
     with pytest.raises(OutputError, match="no such port"):
         outputs.open()
     assert first.done == ["open", "close"]
+    assert missing.done == ["close"]
     assert last.done == []
     with pytest.raises(ClosedError):
         outputs.send(note_on(0.0))

@@ -30,12 +30,14 @@ from bridge.takes.writer import TakeWriter
 from send.made_events import inflection, note_off, note_on, point
 
 
-def writer(folder: TakeFolder, *, live: bool = False, settings: TakeSettings | None = None) -> TakeWriter:
+def writer(
+    folder: TakeFolder, *, live: bool = False, settings: TakeSettings | None = None, midi: MidiSettings | None = None
+) -> TakeWriter:
     """A take of a C harp in cross position."""
     return TakeWriter(
         folder,
         TakeFacts("test", {"key": "C"}, {}),
-        midi=MidiSettings(),
+        midi=midi or MidiSettings(),
         pitch=SentPitch(),
         reed_of=reeds_of(make_harp("C", 2, 440.0)),
         settings=settings or TakeSettings(),
@@ -88,6 +90,39 @@ def test_a_live_take_also_keeps_journal_and_sound(tmp_path: Path) -> None:
     assert kinds == ["on", *["inflection"] * 49, "off"]
     assert soundfile.info(folder.sound).frames == 4800
     assert folder.curve.read_text().count("\n") == 1 + 25
+
+
+def test_journal_and_midi_file_keep_what_the_wire_would(tmp_path: Path) -> None:
+    """At one value in 25 ms, of frames 10 ms apart every third is kept, and the last; the table hears them all."""
+    folder = new_take(tmp_path, "solo")
+    with writer(folder, live=True, midi=MidiSettings(interval_ms=25.0)) as take:
+        for event in one_note():
+            take.add(event)
+    lines = [json.loads(line) for line in folder.journal.read_text().splitlines()]
+    times = [line["time_s"] for line in lines if line["is"] == "inflection"]
+    assert times == pytest.approx([0.1 + 0.03 * step for step in range(1, 17)] + [0.59])
+    bends = [message for message in mido.MidiFile(folder.midi).tracks[1] if message.type == "pitchwheel"]
+    assert len(bends) == 1 + len(times)
+    # 49 cents of two semitones each way, 8192 steps (MIDI 1.0, 4.2.1).
+    assert bends[-1].pitch == round(-49 / 200 * 8192)
+
+
+def test_another_harp_is_told_of_everywhere(tmp_path: Path) -> None:
+    """The note after the change has the hole of the new harp; description and journal say when it was."""
+    folder = new_take(tmp_path, "solo")
+    with writer(folder, live=True) as take:
+        for event in one_note():
+            take.add(event)
+        # On an A harp B4 is draw 4 (common practice, no source).
+        take.use_harp(reeds_of(make_harp("A", 2, 440.0)), {"key": "A"})
+        assert read_take_yaml(folder.description)["harp_changes"] == [{"time_s": 0.6, "key": "A"}]
+        for event in (point(1.0, hz=493.88), note_on(1.0, 2), note_off(1.5, 2)):
+            take.add(event)
+    assert [row.split(",")[6:] for row in folder.notes.read_text().splitlines()[1:]] == [["3", "draw"], ["4", "draw"]]
+    lines = [json.loads(line) for line in folder.journal.read_text().splitlines()]
+    assert {"is": "harp", "time_s": 0.6, "key": "A"} in lines
+    with pytest.raises(ClosedError):
+        take.use_harp(reeds_of(make_harp("C", 2, 440.0)), {"key": "C"})
 
 
 def test_sound_can_be_left_out(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ import pytest
 import soundfile
 
 from bridge.base.errors import SoundError, UserError
+from bridge.base.events import Event, NoteOff, NoteOn
 from bridge.wiring.offline import transcribe_file
 from bridge.wiring.settings import load_settings
 from follow.tones import RATE, harmonic_tone
@@ -65,6 +66,26 @@ def test_a_silent_recording_leaves_no_folder(tmp_path: Path) -> None:
     with pytest.raises(SoundError, match="silent"):
         transcribe_file(path, tmp_path / "takes", SETTINGS)
     assert not list((tmp_path / "takes").iterdir())
+
+
+@pytest.mark.parametrize("fault", [KeyboardInterrupt, ZeroDivisionError])
+def test_what_was_broken_off_leaves_no_folder(fault: type[BaseException], recording: Path, tmp_path: Path) -> None:
+    """After Ctrl-C or a fault in the middle there is no half of a take; what happened comes out."""
+
+    def broken_off(_: object) -> None:
+        raise fault
+
+    with pytest.raises(fault):
+        transcribe_file(recording, tmp_path / "takes", SETTINGS, watch=broken_off)
+    assert not list((tmp_path / "takes").iterdir())
+
+
+def test_a_report_names_the_harp_and_every_event_is_watched(recording: Path, tmp_path: Path) -> None:
+    """The harp of the settings in words; one note's beginning and end among what is watched."""
+    seen: list[Event] = []
+    report = transcribe_file(recording, tmp_path, SETTINGS, watch=seen.append)
+    assert report.harp == "C harp, cross position"
+    assert [type(event) for event in seen if isinstance(event, NoteOn | NoteOff)] == [NoteOn, NoteOff]
 
 
 def test_a_folder_that_cannot_be_made_is_told(recording: Path, tmp_path: Path) -> None:

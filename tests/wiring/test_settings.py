@@ -113,7 +113,7 @@ def test_a_users_scale_can_be_added_and_chosen(tmp_path: Path) -> None:
         ("harp:\n  # a comment\n  kee: C\n", 3, "harp.kee", "harp.key (the nearest)"),
         ("harpe:\n  key: C\n", 1, "harpe", "harp (the nearest)"),
         ("\nharp: C\n", 2, "harp", "these settings below it: key, position"),
-        ("harp:\n  key: H\n", 2, "harp.key", "Bb"),
+        ("harp:\n  key: H\n", 2, "harp.key", "allowed: low-C, low-Db, low-D, "),
         ("send:\n  midi:\n    breath: 500\n", 3, "send.midi.breath", "a whole number from 1 to 119 or nothing (null)"),
         ("follow:\n  follower: best\n", 2, "follow.follower", "one of own, aubio"),
         ("takes:\n  keep_sound: perhaps\n", 2, "takes.keep_sound", "true or false"),
@@ -122,6 +122,9 @@ def test_a_users_scale_can_be_added_and_chosen(tmp_path: Path) -> None:
         ("quantise:\n  third:\n    minor: 390\n    straight: 400\n", 2, "quantise.third", "minor < zone_low"),
         ("quantise:\n  scale: blus\n", 2, "quantise.scale", "blues"),
         ("quantise:\n  scales: 3\n", 2, "quantise.scales", "names with values below them"),
+        ("harp:\n  position: 13\n", 2, "harp.position", "allowed: 1 to 12, or first"),
+        ("quantise:\n  scale: x\n", 2, "quantise.scale", "allowed: blues, major"),
+        ("send:\n  osc: {to: x}\n", 2, "send.osc.to", "allowed: HOST:PORT, such as 127.0.0.1:9000"),
         ("a4_hz: 442\n", 1, "a4_hz", "harp.a4_hz (the nearest)"),
     ],
 )

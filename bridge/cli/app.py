@@ -1,0 +1,40 @@
+"""The command ``reedwire`` and its sub-commands."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from bridge import __version__
+from bridge.cli.demo import demo
+from bridge.cli.devices import devices
+from bridge.cli.panic import panic
+from bridge.cli.play import play
+from bridge.cli.transcribe import transcribe
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+for command in (demo, play, transcribe, devices, panic):
+    app.command()(command)
+
+
+def _print_version(wanted: bool) -> None:
+    """Print name and version, and end."""
+    if wanted:
+        typer.echo(f"reedwire {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def reedwire(
+    version: Annotated[
+        bool, typer.Option("--version", is_eager=True, callback=_print_version, help="Print the version.")
+    ] = False,
+) -> None:
+    """A harmonica in, notes with their bends and how blue they are out: to MIDI, to OSC and into files."""

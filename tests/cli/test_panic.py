@@ -1,0 +1,61 @@
+"""``reedwire panic`` without any MIDI system: what it says, and that no port's trouble is another's."""
+
+from __future__ import annotations
+
+import pytest
+
+from bridge.send.midi_port import MidiPortInfo
+from cli.commands import run_here
+
+_RATE = 48000
+
+
+def test_panic_without_any_port_says_so(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where nothing can be silenced the command says so instead of claiming success."""
+    monkeypatch.setattr("bridge.cli.panic.list_midi_ports", list)
+    status, out, err = run_here(capsys, monkeypatch, "panic")
+    assert (status, out) == (2, "")
+    assert "no MIDI port" in err
+    status, _, err = run_here(capsys, monkeypatch, "panic", "--midi", "no such port anywhere")
+    assert status == 2
+    assert "no such port anywhere" in err
+
+
+class _Port:
+    """A port; the one called bad fails in every way."""
+
+    def __init__(self, name: str, _notice: object) -> None:
+        self._bad = name == "bad"
+
+    def open(self) -> None:
+        """Open it."""
+
+    def send(self, _data: bytes) -> None:
+        """Send, or fail as rtmidi may."""
+        if self._bad:
+            raise RuntimeError("the cable was pulled")
+
+    def close(self) -> None:
+        """Close, or fail."""
+        if self._bad:
+            raise RuntimeError("it is gone")
+
+
+class _StillClock:
+    """A clock that waits for nothing."""
+
+    def sleep(self, _seconds: float) -> None:
+        """Do not wait."""
+
+
+def test_panic_goes_on_after_a_port_that_fails(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever happens at one port, even at its closing, the others are silenced; status 1."""
+    ports = [MidiPortInfo("JACK", "bad"), MidiPortInfo("JACK", "good")]
+    monkeypatch.setattr("bridge.cli.panic.list_midi_ports", lambda: ports)
+    monkeypatch.setattr("bridge.cli.panic.MidiPort", _Port)
+    monkeypatch.setattr("bridge.cli.panic.SystemClock", _StillClock)
+    status, out, err = run_here(capsys, monkeypatch, "panic")
+    assert (status, out) == (1, "good: quiet (2096 messages).\n")
+    assert err == "bad: the cable was pulled\n"

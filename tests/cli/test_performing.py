@@ -1,0 +1,115 @@
+"""How ``play`` and ``demo`` begin and end: what they say of the take, of losses and of a stop before the start."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+import typer
+
+from bridge.capture.sound_file import SoundFile
+from bridge.capture.source import Source
+from bridge.cli.main import main
+from bridge.cli.performing import end, perform, tell_trouble
+from bridge.wiring.live import LiveReport
+from bridge.wiring.settings import load_settings
+
+WHOLE = LiveReport(3, 2.0, Path("takes/one"))
+
+
+def _demo(tmp_path: Path, *more: str) -> subprocess.CompletedProcess[str]:
+    command = ["-m", "bridge.cli.main", "demo", "--fast", "--midi", "none", "--set", "send.osc.listen=none"]
+    return subprocess.run(
+        [sys.executable, *command, "--out", "mine", *more],
+        check=False,
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        stdin=subprocess.DEVNULL,
+    )
+
+
+def test_the_demo_lists_the_files_that_are_there(tmp_path: Path) -> None:
+    """Without OSC it says that none was sent; with the sound not kept, no sound is listed, and all that is exists."""
+    run = _demo(tmp_path, "--osc", "none", "--set", "takes.keep_sound=false")
+    assert run.returncode == 0, run.stderr
+    assert "No OSC was sent." in run.stdout
+    (folder,) = (tmp_path / "mine").iterdir()
+    listed = run.stdout[run.stdout.index("The take lies in") : run.stdout.index("Next:")].splitlines()[1:]
+    names = {line.split()[0] for line in listed}
+    assert names == {path.name for path in folder.iterdir()} - {"take.yaml"}
+    assert "sound.wav" not in names
+
+
+def test_where_osc_went_is_told(tmp_path: Path) -> None:
+    """The address is named, and the sound that is kept is listed."""
+    run = _demo(tmp_path, "--osc", "127.0.0.1:9")
+    assert "OSC went to 127.0.0.1:9." in run.stdout
+    assert "  sound.wav " in run.stdout
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_a_stop_before_the_start_is_one_line(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, number: signal.Signals
+) -> None:
+    """Asked to stop while the source is made, it opens nothing, says so in one line, and has the shell's status 130."""
+
+    def make() -> Source:
+        os.kill(os.getpid(), number)
+        return SoundFile("never opened.wav")
+
+    before = signal.getsignal(number)
+    with pytest.raises(typer.Exit) as caught:
+        perform(load_settings(), make, title="demo", take=tmp_path)
+    assert caught.value.exit_code == 130
+    assert capsys.readouterr() == ("", "The demo was stopped before it began.\n")
+    assert list(tmp_path.iterdir()) == []
+    assert signal.getsignal(number) == before
+
+
+@pytest.mark.parametrize(
+    ("report", "said", "fails"),
+    [
+        (WHOLE, [], False),
+        (LiveReport(3, 2.0, Path("takes/one"), lost=4), ["4 records did not reach the take"], False),
+        (LiveReport(3, 2.0, None, missed=100), ["sound was lost before it was heard"], False),
+        (LiveReport(3, 2.0, Path("takes/one"), complete=False), ["is not complete"], True),
+        (LiveReport(3, 2.0, None, broke_off=True), [], True),
+    ],
+)
+def test_trouble_is_told_and_a_failure_ends_with_status_1(
+    capsys: pytest.CaptureFixture[str], report: LiveReport, said: list[str], *, fails: bool
+) -> None:
+    """Each loss has its line; only a take that is not whole or a sound card that went away fail."""
+    tell_trouble(report)
+    lines = capsys.readouterr().err.splitlines()
+    assert len(lines) == len(said)
+    assert all(words in line for words, line in zip(said, lines, strict=True))
+    if fails:
+        with pytest.raises(typer.Exit) as caught:
+            end(report)
+        assert caught.value.exit_code == 1
+    else:
+        end(report)
+
+
+def test_a_stop_while_the_program_loads_is_one_line(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ctrl-C before the commands are there ends with status 130 and a line, not with a traceback."""
+
+    class Loading(ModuleType):
+        def __getattr__(self, _name: str) -> object:
+            raise KeyboardInterrupt
+
+    monkeypatch.setitem(sys.modules, "bridge.cli.app", Loading("bridge.cli.app"))
+    with pytest.raises(SystemExit) as caught:
+        main()
+    assert caught.value.code == 130
+    assert capsys.readouterr() == ("", "reedwire: stopped.\n")

@@ -1,0 +1,126 @@
+"""``reedwire transcribe``: a batch in which each file stands for itself."""
+
+from __future__ import annotations
+
+import csv
+import os
+from pathlib import Path
+
+import mido
+import numpy as np
+import pytest
+import soundfile
+
+from bridge.wiring.offline import TranscribeReport, transcribe_file
+from cli.commands import run_here, started
+
+_RATE = 48000
+
+
+def test_transcribe_leaves_one_take_a_file_and_says_what_it_found(tone: Path, tmp_path: Path) -> None:
+    """Each recording gets a folder named after it; the tone of draw 3 is one note, the third, in the middle of it."""
+    run = started("transcribe", tone, "--out", "takes", "--harp", "C", cwd=tmp_path)
+    assert run.returncode == 0, run.stderr
+    folder = tmp_path / "takes" / "draw three"
+    assert {"take.yaml", "curve.csv", "notes.csv", "performance.mid"} <= {file.name for file in folder.iterdir()}
+    with (folder / "notes.csv").open(newline="", encoding="utf-8") as file:
+        (note,) = csv.DictReader(file)
+    # Draw 3 of a C harp is B4 (common practice, the ten-hole layout of OEIS A291810), the third of G; MIDI note 71.
+    assert (note["midi_note"], note["degree"], note["hole"], note["air"]) == ("71", "3", "3", "draw")
+    assert float(note["start_s"]) == pytest.approx(0.3, abs=0.03)
+    assert "1 note in" in run.stdout
+    assert str(Path("takes") / "draw three") in run.stdout
+
+
+def test_one_bad_file_among_many_does_not_stop_the_others(tone: Path, tmp_path: Path) -> None:
+    """Empty, silent, torn and non-audio files are each told in one line; the good one is done; the status is 1."""
+    (tmp_path / "empty.wav").touch()
+    (tmp_path / "letter.wav").write_text("Dear diary, " * 500, encoding="utf-8")
+    (tmp_path / "torn.wav").write_bytes(tone.read_bytes()[:30])
+    soundfile.write(tmp_path / "silent.wav", np.zeros(_RATE), _RATE)
+    bad = ["empty.wav", "letter.wav", "torn.wav", "silent.wav", "missing.wav"]
+    run = started("transcribe", *bad, tone, "--out", "takes", cwd=tmp_path)
+    assert run.returncode == 1
+    assert "1 note in" in run.stdout
+    lines = run.stderr.splitlines()
+    for name in bad:
+        assert sum(name in line for line in lines) == 1
+    assert "5 of 6 files could not be transcribed." in lines
+    assert "Traceback" not in run.stderr
+    assert [folder.name for folder in (tmp_path / "takes").iterdir()] == ["draw three"]
+
+
+def test_when_no_file_can_be_used_the_status_is_2(tmp_path: Path) -> None:
+    """A request of which nothing could be done is a wrong request."""
+    (tmp_path / "empty.wav").touch()
+    assert started("transcribe", "empty.wav", "--out", "takes", cwd=tmp_path).returncode == 2
+
+
+def test_a_fault_of_ours_with_one_file_does_not_stop_the_others(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tone: Path, tmp_path: Path
+) -> None:
+    """An exception that nobody foresaw is told in one line with the file's name; the next file is done; status 1."""
+
+    def faulty(path: Path, *rest: object) -> TranscribeReport:
+        if path.name == "odd.wav":
+            raise RuntimeError("two\nlines")
+        return transcribe_file(path, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("bridge.cli.transcribe.transcribe_file", faulty)
+    words = ("transcribe", "odd.wav", str(tone), "--out", str(tmp_path / "takes"))
+    status, out, err = run_here(capsys, monkeypatch, *words)
+    assert status == 1
+    assert "1 note in" in out
+    first, last = err.splitlines()
+    assert first.startswith("reedwire: odd.wav: ")
+    assert "two lines" in first
+    assert last == "1 of 2 files could not be transcribed."
+
+
+def test_ctrl_c_says_what_was_not_done(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tone: Path, tmp_path: Path
+) -> None:
+    """In the middle of the second of four files: the first stays, one line tells the rest, status 130."""
+
+    def interrupted(path: Path, *rest: object) -> TranscribeReport:
+        if path.name == "long.wav":
+            raise KeyboardInterrupt
+        return transcribe_file(path, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("bridge.cli.transcribe.transcribe_file", interrupted)
+    files = [str(tone), "long.wav", "third.wav", "fourth.wav"]
+    status, out, err = run_here(capsys, monkeypatch, "transcribe", *files, "--out", str(tmp_path / "takes"))
+    assert status == 130
+    assert "1 note in" in out
+    assert err == "Stopped: long.wav was not finished; 2 files were not begun.\n"
+    assert [folder.name for folder in (tmp_path / "takes").iterdir()] == ["draw three"]
+
+
+def test_a_name_that_is_no_utf_8_is_a_name_like_others(tone: Path, tmp_path: Path) -> None:
+    """Bytes that are no letters do not keep a recording from its take, in which every text file is UTF-8."""
+    odd = tmp_path / os.fsdecode(b"caf\xe9.wav")
+    odd.write_bytes(tone.read_bytes())
+    run = started("transcribe", odd, tmp_path / os.fsdecode(b"gon\xe9.wav"), tone, "--out", "takes", cwd=tmp_path)
+    assert run.returncode == 1
+    assert run.stdout.count("1 note in") == 2
+    assert "Traceback" not in run.stderr
+    assert {folder.name for folder in (tmp_path / "takes").iterdir()} == {"caf\ufffd", "draw three"}
+    take = tmp_path / "takes" / "caf\ufffd"
+    assert "source: caf\ufffd.wav\n" in (take / "take.yaml").read_text(encoding="utf-8")
+    assert mido.MidiFile(take / "performance.mid", charset="utf-8").length > 0.5
+
+
+def test_transcribe_names_harp_and_folder_and_on_request_every_note(tone: Path, tmp_path: Path) -> None:
+    """A file's line tells the harp it was heard as, and a folder that another file's name took; --list tells notes."""
+    twin = tmp_path / "draw three.flac"
+    samples, rate = soundfile.read(tone)
+    soundfile.write(twin, samples, rate)
+    run = started("transcribe", tone, twin, "--out", "takes", "--harp", "C", "--list", cwd=tmp_path)
+    assert run.returncode == 0, run.stderr
+    first, note, second, same_note = run.stdout.splitlines()
+    where = Path("takes") / "draw three"
+    assert first == f"{tone}: 1 note in 1.2 s, heard as C harp, cross position, in {where}"
+    assert second.startswith(f"{twin}: ")
+    assert second.endswith(f"in {where}-2 (draw three was there already)")
+    assert "B4   degree 3," in note
+    assert "B4   degree 3," in same_note

@@ -1,0 +1,173 @@
+"""The process that writes a take: it outlives what ends its group, and its own end is told."""
+
+from __future__ import annotations
+
+import csv
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from itertools import repeat
+from multiprocessing import active_children
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from bridge.base.events import AudioBlock
+from bridge.harp.harp import make_harp
+from bridge.takes.folder import new_take
+from bridge.wiring.settings import load_settings
+from bridge.wiring.take_process import TakeProcess, TakeSetup
+
+#: What each take must hold.
+TABLES = ("take.yaml", "curve.csv", "notes.csv", "performance.mid", "journal.jsonl", "sound.wav")
+DEMO = ("-m", "bridge.cli.main", "demo", "--midi", "none", "--osc", "none", "--set", "send.osc.listen=none")
+WRITER = "reedwire-take"
+
+
+@contextmanager
+def _demo(out: Path) -> Iterator[subprocess.Popen[str]]:
+    """A demo in a process group of its own, as a terminal would start it."""
+    with subprocess.Popen(
+        [sys.executable, *DEMO, "--out", str(out)],
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    ) as demo:
+        try:
+            yield demo
+        finally:
+            with suppress(ProcessLookupError):
+                os.killpg(demo.pid, signal.SIGKILL)
+
+
+def _wait_for(found: Iterator[Path | None]) -> Path:
+    """The first path that is found."""
+    for _, path in zip(range(6000), found, strict=False):
+        if path is not None:
+            return path
+        time.sleep(0.005)
+    pytest.fail("it never came")
+
+
+def _folder_in(out: Path) -> Iterator[Path | None]:
+    while True:
+        yield next(out.iterdir(), None) if out.exists() else None
+
+
+def _file(path: Path) -> Iterator[Path | None]:
+    while True:
+        yield path if path.exists() else None
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("early", [True, False], ids=["as the writer starts", "while it plays"])
+def test_a_signal_to_the_whole_group_leaves_a_whole_take(
+    tmp_path: Path, number: signal.Signals, *, early: bool
+) -> None:
+    """Whether its writer is only starting or at work, a demo that is told to stop leaves every file of its take."""
+    out = tmp_path / "takes"
+    with _demo(out) as demo:
+        folder = _wait_for(_folder_in(out))
+        # The meter's process is there already; the next one is the writer's.
+        _wait_for(path if len(_helpers(demo.pid)) > 1 else None for path in repeat(folder))
+        if not early:
+            _wait_for(_file(folder / "sound.wav"))
+        os.killpg(demo.pid, number)
+        said, trouble = demo.communicate(timeout=100)
+    assert demo.returncode == 0, trouble
+    assert "The take lies in" in said
+    assert trouble == ""
+    assert sorted(path.name for path in folder.iterdir()) == sorted(TABLES)
+    with (folder / "notes.csv").open(newline="", encoding="utf-8") as file:
+        assert next(csv.reader(file))[0] == "id"
+    assert soundfile.info(folder / "sound.wav").samplerate == 48000
+
+
+def test_a_writer_that_is_killed_is_told_and_the_status_is_1(tmp_path: Path) -> None:
+    """The playing goes on, and at the end nobody claims that the take is whole."""
+    out = tmp_path / "takes"
+    with _demo(out) as demo:
+        _wait_for(_file(_wait_for(_folder_in(out)) / "sound.wav"))
+        os.kill(_writer_below(demo.pid), signal.SIGKILL)
+        lines = []
+        assert demo.stdout is not None
+        for line in demo.stdout:
+            lines.append(line)
+            if "ended early" in line:
+                os.killpg(demo.pid, signal.SIGINT)
+        said, trouble = "".join(lines), demo.communicate(timeout=100)[1]
+    assert demo.returncode == 1
+    assert said.count("The take's writer ended early") == 1
+    assert "is not complete" in trouble
+    assert "The take lies in" not in said
+    assert "performance.mid" not in said
+    assert "Traceback" not in said + trouble
+
+
+def _helpers(parent: int) -> list[Path]:
+    """The processes that multiprocessing started below ``parent``, as folders of /proc."""
+    found = []
+    for process in Path("/proc").glob("[0-9]*"):
+        with suppress(OSError):
+            is_below = int((process / "stat").read_text().rpartition(")")[2].split()[1]) == parent
+            if is_below and b"--multiprocessing-fork" in (process / "cmdline").read_bytes():
+                found.append(process)
+    return found
+
+
+def _writer_below(parent: int) -> int:
+    """Process id of the take's writer: the helper that has the sound file open."""
+    for process in _helpers(parent):
+        if any(handle.readlink().name == "sound.wav" for handle in (process / "fd").iterdir()):
+            return int(process.name)
+    pytest.fail("no writer")
+
+
+def _begin(tmp_path: Path, said: list[str], *, patient: bool) -> TakeProcess:
+    settings = load_settings()
+    setup = TakeSetup(settings, make_harp("C", 2, 440.0), "test", new_take(tmp_path, "one"), 48000, os.getpid())
+    return TakeProcess(setup, said.append, patient=patient)
+
+
+def test_ten_seconds_of_sound_find_room_whatever_the_size_of_a_block(tmp_path: Path) -> None:
+    """A disk that stands still for 9 s costs nothing: blocks of 128 samples and odd ones arrive as one sound."""
+    said: list[str] = []
+    writer = _begin(tmp_path, said, patient=False)
+    (process,) = [child for child in active_children() if child.name == WRITER]
+    assert process.pid is not None
+    sound = np.random.default_rng(1).uniform(-0.5, 0.5, 9 * 48000).astype(np.float32)
+    os.kill(process.pid, signal.SIGSTOP)
+    try:
+        start = 0
+        while start < len(sound):
+            count = 128 if start < 4 * 48000 else 1000
+            writer.add_sound(AudioBlock(start, 48000, sound[start : start + count]))
+            start += count
+        assert writer.lost == 0
+    finally:
+        os.kill(process.pid, signal.SIGCONT)
+        writer.finish()
+    assert writer.complete
+    assert said == []
+    kept, _ = soundfile.read(writer.folder / "sound.wav", dtype="float32")
+    np.testing.assert_allclose(kept, sound, atol=2.0**-23)
+
+
+def test_a_gap_in_the_sound_stays_where_it_was(tmp_path: Path) -> None:
+    """Samples that a sound card lost are silence in the take, so that the rest keeps its time."""
+    writer = _begin(tmp_path, [], patient=True)
+    ones = np.full(700, 0.5, np.float32)
+    writer.add_sound(AudioBlock(0, 48000, ones))
+    writer.add_sound(AudioBlock(1000, 48000, ones))
+    writer.finish()
+    writer.finish()
+    kept, _ = soundfile.read(writer.folder / "sound.wav", dtype="float32")
+    np.testing.assert_array_equal(kept, np.concatenate((ones, np.zeros(300, np.float32), ones)))
