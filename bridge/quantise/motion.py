@@ -13,7 +13,7 @@ Motion = Literal["glides", "doubtful", "jumped"]
 #: Between two frames a glide may also move this much, since no follower is free of jitter, and so much more the less
 #: sure the follower is: in the echoes of a room a fast bend comes out unevenly.
 _JITTER_CENTS = 8.0
-_DOUBTFUL_CENTS = 70.0
+_DOUBTFUL_CENTS = 20.0
 #: While a reed comes up to its pitch it may move so much more, this long, in seconds: measured on sampled harmonica.
 _SPEAKING_CENTS = 8.0
 _SPEAKING_S = 0.03
