@@ -30,10 +30,6 @@ class AubioFollower:
         self._pitch.set_unit("Hz")
         self._articulation = Articulation(settings.gate, settings.restrike, chosen.hop / rate)
 
-    def reset(self) -> None:
-        """Forget the articulation; aubio's own window empties itself within its length."""
-        self._articulation.reset()
-
     def follow(self, block: AudioBlock) -> list[PitchFrame]:
         """Frames that ``block`` completes."""
         hops, first = self._hops.cut(block)

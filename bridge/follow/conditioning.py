@@ -55,10 +55,6 @@ class Conditioner:
             self._state = self._advance @ self._state + load
         return np.asarray(hops @ self._respond.T + states @ self._observe.T)
 
-    def reset(self) -> None:
-        """Forget the sound so far."""
-        self._state[:] = 0.0
-
 
 def _cascade(*sections: tuple[Array, Array]) -> tuple[Array, Array]:
     """Numerator and denominator of sections one after the other."""

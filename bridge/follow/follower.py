@@ -22,10 +22,6 @@ class Follower(Protocol):
         """Take a block of any length (0 too) and return the frames that it completes, in order of time."""
         ...
 
-    def reset(self) -> None:
-        """Forget the sound so far, but not the stream time."""
-        ...
-
 
 class Hops:
     """Cuts blocks of any length into hops of ``hop`` samples and counts the stream."""

@@ -37,10 +37,6 @@ class LagHistory:
         self._windows = window_hops * hop
         first_end = self._kept + hop
         self._energy_places = np.stack([first_end - self._windows, first_end - lags, first_end - lags - self._windows])
-        self.reset()
-
-    def reset(self) -> None:
-        """Forget the sound so far."""
         self.samples: Array = np.zeros(self._kept)
         self.energy: Array = np.zeros(self._kept + 1)
         self.ends: NDArray[np.intp] = np.zeros(0, np.intp)

@@ -86,12 +86,6 @@ class OwnPitch:
         self._refiner = Refiner()
         self._lock = _Lock()
 
-    def reset(self) -> None:
-        """Forget the sound so far."""
-        self.conditioner.reset()
-        self.history.reset()
-        self.release()
-
     def release(self) -> None:
         """Give up the period that is followed; the next one is found afresh."""
         self._lock = _Lock()

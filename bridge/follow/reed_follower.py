@@ -43,12 +43,6 @@ class ReedFollower:
         self._breath_window = round(_BREATH_S * rate)
         self._period = 0.0
 
-    def reset(self) -> None:
-        """Forget the sound so far, but not the stream time."""
-        self._pitch.reset()
-        self._articulation.reset()
-        self._period = 0.0
-
     def follow(self, block: AudioBlock) -> list[PitchFrame]:
         """Frames that ``block`` completes; ``block.rate`` must be the rate the follower was made for."""
         hops, first = self._hops.cut(block)

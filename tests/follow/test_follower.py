@@ -16,7 +16,7 @@ from bridge.base.units import midi_to_hz
 from bridge.follow.follower import Follower
 from bridge.follow.making import make_follower
 from bridge.follow.settings import AubioSettings, FollowSettings
-from follow.tones import RATE, blocks_of, cents_off, follow_all, harmonic_tone
+from follow.tones import RATE, cents_off, follow_all, harmonic_tone
 
 #: Every semitone from 100 Hz (a little under G#2) to 3.2 kHz (a little over G7).
 SEMITONES = [100.0 * 2.0 ** (step / 12.0) for step in range(61)]
@@ -169,13 +169,3 @@ def test_both_followers_hear_a_tone(follower: Follower) -> None:
     assert np.abs(cents_off(late, midi_to_hz(67))).max() < 10.0
     assert sum(frame.attack for frame in frames) == 1
     assert all(-20.0 < frame.level_db < -8.0 for frame in late)
-
-
-def test_reset_forgets_what_sounded(follower: Follower) -> None:
-    """After a reset, silence has no pitch at once."""
-    blocks = blocks_of(harmonic_tone(440.0, 0.2), 960)
-    for block in blocks:
-        follower.follow(block)
-    follower.reset()
-    quiet = AudioBlock(blocks[-1].start + 960, RATE, np.zeros(4800, np.float32))
-    assert not any(frame.hz for frame in follower.follow(quiet)[-5:])
