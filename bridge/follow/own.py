@@ -65,9 +65,9 @@ class _Lock:
 
 
 class OwnPitch:
-    """Pitch of hops of samples at ``rate`` Hz between ``floor_hz`` and ``ceiling_hz``."""
+    """Pitch of hops of samples at ``rate`` Hz between ``floor_hz`` and ``ceiling_hz``; ``history`` holds ``keep`` samples at least."""
 
-    def __init__(self, settings: FollowSettings, rate: int, hop: int, floor_hz: float) -> None:
+    def __init__(self, settings: FollowSettings, rate: int, hop: int, *, floor_hz: float, keep: int) -> None:
         self._settings = settings
         self._shortest = rate / settings.ceiling_hz * 0.97
         self._longest = rate / floor_hz * 1.01
@@ -81,7 +81,7 @@ class OwnPitch:
             longest_lag=longest_lag,
             window_lags=1.25,
             shortest_hops=3,
-            keep=int(span_most) + longest_lag + 64,
+            keep=max(keep, int(span_most) + longest_lag + 64),
         )
         self._refiner = Refiner()
         self._lock = _Lock()

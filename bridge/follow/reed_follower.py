@@ -37,10 +37,10 @@ class ReedFollower:
         self._rate = rate
         self._hop = hop_at(rate)
         self._hops = Hops(self._hop)
-        self._pitch = OwnPitch(settings, rate, self._hop, floor_hz)
         self._articulation = Articulation(settings.gate, settings.restrike, self._hop / rate)
         self._plain_window = round(0.005 * rate)
         self._breath_window = round(_BREATH_S * rate)
+        self._pitch = OwnPitch(settings, rate, self._hop, floor_hz=floor_hz, keep=self._breath_window)
         self._period = 0.0
 
     def follow(self, block: AudioBlock) -> list[PitchFrame]:
@@ -70,7 +70,7 @@ class ReedFollower:
             return PitchFrame(ready_s - window / 2 / self._rate, ready_s, 0.0, SILENCE_DB, 0.0, 0.0, 0.0)
         if sounding.attack:
             self._pitch.release()
-        breath = min(self._breath_window, end)
+        breath = self._breath_window
         level_db = power_to_db(float(energy[end] - energy[end - breath]) / breath)
         estimate = self._pitch.estimate(row, end, sounding.age_hops * self._hop)
         self._period = estimate.period

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import replace
 
-from bridge.base.events import Event
+from bridge.base.events import Event, NoteOn, PitchPoint
 
 
 class SteadyDelay:
@@ -35,8 +35,16 @@ class SteadyDelay:
             events.append(replace(event, ready_s=max(event.ready_s, now_s)))
         return events
 
-    def rest(self) -> list[Event]:
-        """Everything still held, at once: the performance ends or the note must."""
-        events = list(self._held)
+    def rest(self, now_s: float) -> list[Event]:
+        """What must still go out when all has to end now: the rest of notes already sent, at ``now_s``.
+
+        A note that was still held is never begun, since it would be only a blip.
+        """
+        held = list(self._held)
         self._held.clear()
-        return events
+        unsent = {event.note_id for event in held if isinstance(event, NoteOn)}
+        return [
+            replace(event, ready_s=max(event.ready_s, now_s))
+            for event in held
+            if isinstance(event, PitchPoint) or event.note_id not in unsent
+        ]

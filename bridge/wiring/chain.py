@@ -18,6 +18,8 @@ from bridge.wiring.settings import Settings
 Hear = Callable[[Event], object]
 
 _CENTS_PER_SEMITONE = 100.0
+#: A note outlasts lost samples this long, in seconds: a few blocks of a sound card that was late.
+_SHORT_GAP_S = 0.02
 #: The floor lies this far under the harp's lowest reed, as a ratio: a semitone, since the lowest reed bends too.
 _SEMITONE = 2.0 ** (1.0 / 12.0)
 
@@ -35,6 +37,7 @@ class Chain:
         self._players: list[Hear] = []
         self._watchers: list[Hear] = []
         self._now_s = 0.0
+        self._next: int | None = None
         steady = settings.quantise.steady_delay
         self._steady = SteadyDelay(settings.quantise.steady_ms / 1000.0) if steady else None
         self.armed = True
@@ -64,6 +67,11 @@ class Chain:
 
     def feed(self, block: AudioBlock) -> None:
         """Hear a block of the rate the chain was made for."""
+        if self._next is not None and not 0 <= block.start - self._next <= _SHORT_GAP_S * self._rate:
+            # Nobody knows what was played meanwhile, so nothing may go on sounding over it.
+            self.finish()
+            self._follower = self._follower_for(self.harp)
+        self._next = block.start + len(block.samples)
         for frame in self._follower.follow(block):
             for event in self._quantiser.step(frame):
                 self._tell(event)
@@ -91,7 +99,7 @@ class Chain:
         for event in self._quantiser.finish(self._now_s, self._now_s):
             self._tell(event)
         if self._steady is not None:
-            self._play(self._steady.rest())
+            self._play(self._steady.rest(self._now_s))
 
     def _follower_for(self, harp: Harp) -> Follower:
         return make_follower(self._settings.follow, self._rate, harp.lowest_hz / _SEMITONE)

@@ -70,7 +70,10 @@ _EXPLAINED = (
     ("cents", "error with the lag taken out, gross errors included"),
     ("own", "error when the estimator's own word for the instant a frame describes is taken instead of the lag"),
     ("first", "ms from attack to the first frame within 50 cents"),
-    ("Note On", "ms from attack to Note On, through the same quantiser and gate for all live rows"),
+    (
+        "Note On",
+        "ms from attack to Note On, through the same quantiser; the peers' level for it is taken raw, in one fixed window, which costs them notes on low reeds and in hum",
+    ),
     (
         "wrong",
         "Note Ons missing, extra, or at a slot or octave the pitch did not have by 20 ms later, in % of the notes",

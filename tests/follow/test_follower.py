@@ -169,3 +169,16 @@ def test_both_followers_hear_a_tone(follower: Follower) -> None:
     assert np.abs(cents_off(late, midi_to_hz(67))).max() < 10.0
     assert sum(frame.attack for frame in frames) == 1
     assert all(-20.0 < frame.level_db < -8.0 for frame in late)
+
+
+@pytest.mark.parametrize("rate", [48000, 96000, 192000])
+def test_brightness_and_level_do_not_depend_on_the_blocks(rate: int) -> None:
+    """On the highest harps too, whatever the rate, small blocks read as one long block does."""
+    tone = harmonic_tone(1568.0, 0.2, rate=rate)
+    readings = [
+        [(frame.bright, frame.level_db) for frame in follow_all(tone, size=size, rate=rate, floor_hz=740.0)]
+        for size in (64, 333, len(tone))
+    ]
+    np.testing.assert_allclose(readings[0], readings[2], atol=1e-6)
+    np.testing.assert_allclose(readings[1], readings[2], atol=1e-6)
+    assert min(bright for bright, _ in readings[0][50:]) > 0.05

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.base.events import NoteOff
+from bridge.base.events import Inflection, NoteOff, NoteOn
 from bridge.quantise.steady import SteadyDelay
 
 
@@ -28,5 +28,15 @@ def test_nothing_is_lost_or_overtaken(times: list[tuple[float, float]], polls: l
     held = [NoteOff(index, time_s, time_s + more) for index, (time_s, more) in enumerate(sorted(times))]
     for event in held:
         steady.hold(event)
-    out = [event for now in sorted(polls) for event in steady.due(now)] + steady.rest()
+    out = [event for now in sorted(polls) for event in steady.due(now)] + steady.rest(12.0)
     assert [event.note_id for event in out if isinstance(event, NoteOff)] == [event.note_id for event in held]
+
+
+def test_a_note_that_was_still_held_is_never_begun() -> None:
+    """When all must end now, the note already sent ends at that time, and one not yet sent stays silent."""
+    steady = SteadyDelay(0.030)
+    move = Inflection(2, 1.1, 1.11, 0.0, "1", 0.0, 0.0, 0.5, 0.5)
+    for event in (NoteOff(1, 1.09, 1.1), NoteOn(2, 1.1, 1.11, 67, 0.7, move), NoteOff(2, 1.115, 1.12)):
+        steady.hold(event)
+    assert steady.rest(1.12) == [NoteOff(1, 1.09, 1.12)]
+    assert steady.rest(2.0) == []

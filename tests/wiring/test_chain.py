@@ -94,3 +94,16 @@ def test_a_steady_delay_is_the_same_for_every_note() -> None:
     assert all(0.040 <= delay < 0.040 + 2 * 64 / RATE for delay in delays)
     assert _kinds(played) == _kinds(watched) == ["NoteOn", "NoteOff"] * 4
     assert min(event.ready_s - event.time_s for event in watched if isinstance(event, NoteOn)) < 0.02
+
+
+def test_a_note_does_not_sound_on_through_lost_sound() -> None:
+    """Ten lost seconds end the note where the sound broke off; a few lost blocks do not."""
+    tone = harmonic_tone(493.88, 0.5)
+    chain, played, _ = _chain()
+    for start in (0, len(tone) + 256, 10 * RATE):
+        chain.feed(AudioBlock(start, RATE, tone))
+    chain.finish()
+    assert _kinds(played) == ["NoteOn", "NoteOff"] * 2
+    ends = [event.time_s for event in played if isinstance(event, NoteOff)]
+    assert 0.9 < ends[0] < 1.1
+    assert ends[1] > 10.0
