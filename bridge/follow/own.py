@@ -65,7 +65,7 @@ class _Lock:
 
 
 class OwnPitch:
-    """Pitch of hops of samples at ``rate`` Hz between ``floor_hz`` and ``ceiling_hz``; ``history`` holds ``keep`` samples at least."""
+    """Pitch of hops at ``rate`` Hz from ``floor_hz`` up; ``history`` holds at least ``keep`` samples."""
 
     def __init__(self, settings: FollowSettings, rate: int, hop: int, *, floor_hz: float, keep: int) -> None:
         self._settings = settings
