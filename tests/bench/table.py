@@ -72,7 +72,10 @@ _EXPLAINED = (
     ("first", "ms from attack to the first frame within 50 cents"),
     (
         "Note On",
-        "ms from attack to Note On, through the same quantiser; the peers' level for it is taken raw, in one fixed window, which costs them notes on low reeds and in hum",
+        (
+            "ms from attack to Note On, through the same quantiser;"
+            " the peers' level for it is taken raw, in one fixed window, which costs them notes on low reeds and in hum"
+        ),
     ),
     (
         "wrong",
