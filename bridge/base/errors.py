@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 
@@ -23,6 +24,14 @@ class SettingError(UserError):
         self.found = found
         self.allowed = allowed
         super().__init__(f"{where}: {key}: found {found!r}, allowed: {allowed}")
+
+
+class ManyFaultsError(UserError):
+    """More than one thing is wrong: ``errors`` in the order to tell them; the command line prints each on its line."""
+
+    def __init__(self, errors: Sequence[UserError]) -> None:
+        self.errors = tuple(errors)
+        super().__init__("\n".join(map(str, self.errors)))
 
 
 class SoundError(UserError):

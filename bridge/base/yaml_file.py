@@ -8,7 +8,7 @@ from pathlib import Path
 
 import yaml
 
-from bridge.base.errors import UserError
+from bridge.base.errors import ManyFaultsError, UserError
 
 #: Where a value stands in nested mappings and lists: ``("quantise", "third", "target")``, ``("slots", 2)``.
 KeyPath = tuple[str | int, ...]
@@ -34,7 +34,7 @@ def read_yaml(path: Path) -> YamlFile:
     """Read a mapping from ``path`` (UTF-8); an empty file is an empty mapping.
 
     Raises UserError with file and line when the file cannot be read, is no YAML, holds the same key twice or is no
-    mapping.
+    mapping; ManyFaultsError in the order of the lines when several keys are wrong.
     """
     try:
         text = path.read_text(encoding="utf-8-sig")
@@ -54,7 +54,11 @@ def parse_yaml(text: str, path: Path) -> YamlFile:
             return YamlFile(path, {}, {})
         if not isinstance(node, yaml.MappingNode):
             raise UserError(f"{path}:{_line(node)}: found {_kind(node)}, expected `key: value` lines.")
-        lines = dict(_lines(node, (), path, frozenset()))
+        faults: list[tuple[int, str]] = []
+        lines = dict(_lines(node, (), faults, frozenset()))
+        if faults:
+            errors = [UserError(f"{path}:{line_no}: {what}") for line_no, what in sorted(faults)]
+            raise errors[0] if len(errors) == 1 else ManyFaultsError(errors)
         data = loader.construct_document(node)
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
@@ -77,28 +81,33 @@ def parse_value(text: str) -> object:
         raise UserError(f"{text!r} cannot be read as a value. Put it in quotes if it is a word.") from error
 
 
-def _lines(node: yaml.Node, above: KeyPath, path: Path, parents: frozenset[int]) -> Iterator[tuple[KeyPath, int]]:
-    """Every key and item below ``node`` with its line; refuses keys given twice, aliases to themselves, odd keys."""
+def _lines(
+    node: yaml.Node, above: KeyPath, faults: list[tuple[int, str]], parents: frozenset[int]
+) -> Iterator[tuple[KeyPath, int]]:
+    """Every key and item below ``node`` with its line; keys given twice, aliases to themselves, odd keys are faults."""
     if id(node) in parents:
-        raise UserError(f"{path}:{_line(node)}: an alias refers to the part it stands in. Write it out instead.")
+        faults.append((_line(node), "an alias refers to the part it stands in. Write it out instead."))
+        return
     parents |= {id(node)}
     if isinstance(node, yaml.MappingNode):
         seen: dict[str, int] = {}
         for key, value in node.value:
             if not isinstance(key, yaml.ScalarNode):
-                raise UserError(f"{path}:{_line(key)}: found {_kind(key)} as a key, expected a plain word.")
+                faults.append((_line(key), f"found {_kind(key)} as a key, expected a plain word."))
+                continue
             # A key is the word as it is written: YAML 1.1 would make True of `on` and a number of `5`.
             key.tag = "tag:yaml.org,2002:str"
             name = key.value
             if name in seen:
-                raise UserError(f"{path}:{_line(key)}: {name} is given twice, first in line {seen[name]}. Keep one.")
+                faults.append((_line(key), f"{name} is given twice, first in line {seen[name]}. Keep one."))
+                continue
             seen[name] = _line(key)
             yield (*above, name), _line(key)
-            yield from _lines(value, (*above, name), path, parents)
+            yield from _lines(value, (*above, name), faults, parents)
     elif isinstance(node, yaml.SequenceNode):
         for index, item in enumerate(node.value):
             yield (*above, index), _line(item)
-            yield from _lines(item, (*above, index), path, parents)
+            yield from _lines(item, (*above, index), faults, parents)
 
 
 def _line(node: yaml.Node) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 import sys
 from pathlib import Path
@@ -29,7 +30,7 @@ from bridge.wiring.sources import rehearsal_source
 
 
 def demo(
-    fast: Annotated[bool, typer.Option("--fast", help="Do not wait for the music: as fast as it can be done.")] = False,
+    fast: Annotated[bool, typer.Option("--fast", help="Do not wait for the music.")] = False,
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder that the take goes into.")] = Path("takes"),
     midi: MidiPortName = None,
     osc: OscAddress = None,
@@ -43,7 +44,8 @@ def demo(
 ) -> None:
     """Play a tune by itself: the live path, without a harp.
 
-    It goes to OSC on this machine, to a MIDI port where there is any, and into a take.
+    It goes to OSC on this machine, to a MIDI port where there is any, and into a take. It is silent by itself; at its
+    end it says how to hear it.
     """
     settings = settings_from(
         preset,
@@ -58,16 +60,19 @@ def demo(
         follower=follower,
     )
     folder = folder_for_takes(out)
-    report = perform(settings, lambda: rehearsal_source(settings, SystemClock()), title="demo", take=folder)
+    report = perform(
+        settings, lambda: rehearsal_source(settings, SystemClock()), title="demo", told=[_SILENT], take=folder
+    )
     to = settings.send.osc.to
     osc_went = "No OSC was sent." if to == "none" else f"OSC went to {to}."
     typer.echo(f"{counted(report.notes)} in {report.seconds:.1f} s of music. {osc_went}")
     tell_trouble(report)
-    if report.complete:
+    if report.folder is not None and report.complete:
         typer.echo(f"The take lies in {report.folder}:")
         for name, what in _FILES:
             if name != _SOUND or settings.takes.keep_sound:
                 typer.echo(f"  {name:<17} {what}")
+        _tell_how_to_hear(report.folder, sound=settings.takes.keep_sound)
     typer.echo("Next:")
     command = _command()
     for words, what in _NEXT:
@@ -75,6 +80,17 @@ def demo(
     end(report)
 
 
+def _tell_how_to_hear(folder: Path, *, sound: bool) -> None:
+    """The lines to type for the sound that the demo itself does not make."""
+    typer.echo("The demo is silent by itself. To hear what was sent, with all bends:")
+    typer.echo("  sudo apt-get install fluidsynth fluid-soundfont-gm    (once)")
+    typer.echo(f"  fluidsynth -ni {_SOUND_FONT} {shlex.quote(str(folder / 'performance.mid'))}")
+    if sound:
+        typer.echo(f"Or play {shlex.quote(str(folder / _SOUND))}, the harmonica itself.")
+
+
+_SILENT = "The demo is silent by itself; at its end it says how to hear it."
+_SOUND_FONT = "/usr/share/sounds/sf2/FluidR3_GM.sf2"
 _SOUND = "sound.wav"
 _FILES = (
     ("curve.csv", "the pitch, moment by moment, in cents above the root"),
@@ -84,7 +100,7 @@ _FILES = (
     (_SOUND, "what was heard"),
 )
 _NEXT = (
-    ("devices", "what this machine hears and sends to"),
+    ("devices", "inputs and MIDI ports here"),
     ("play --harp C", "the same with your harp"),
     ("play --harp C --midi virtual", "... into a synth"),
     ("transcribe FILE --out takes", "a recording, note by note"),

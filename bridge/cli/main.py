@@ -6,7 +6,7 @@ import os
 import sys
 from contextlib import suppress
 
-from bridge.base.errors import UserError
+from bridge.base.errors import ManyFaultsError, UserError
 from bridge.base.printable import printable
 
 _INTERRUPTED = 130
@@ -24,7 +24,8 @@ def main() -> None:
 
         app(prog_name="reedwire")
     except UserError as error:
-        _complain(str(error))
+        for fault in error.errors if isinstance(error, ManyFaultsError) else (error,):
+            _complain(str(fault))
         sys.exit(error.exit_status)
     except KeyboardInterrupt:
         _complain("stopped.")

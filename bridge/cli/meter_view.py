@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from rich.text import Text
 
 from bridge.base.units import CENTS_PER_OCTAVE
-from bridge.cli.cautions import CAUTIONS
+from bridge.cli.finished import blue_words, note_name, signed
 from bridge.cli.letters import ROWS, large
-from bridge.cli.meter_state import MeterState, blue_words, folded, note_name, root_name
+from bridge.cli.meter_state import MeterState, folded, root_name
 from bridge.cli.road import draw_road, on_road, place_words
 from bridge.wiring.meter_process import MeterSetup
 
@@ -20,6 +20,9 @@ _EDGES_HEIGHT = 12
 _WORDY_WIDTH = 36
 _NARROW = 24
 _THIRDS = ("b3", "3")
+#: The longest that two lines get to be: room is kept for them, so that nothing below jumps when they change.
+_LONGEST_LAST = "last: Db5 degree b7, 10.00 s, -300 rising to +100 falling to -300 cents, fully blue for 10.00 s"
+_LONGEST_PLACE = "in the blue zone, towards straight; mostly blue, 100%"
 #: Blocks of this rank and above go before a screen is drawn without empty lines.
 _SPARE = 3
 
@@ -33,10 +36,10 @@ def draw(state: MeterState, setup: MeterSetup, width: int, height: int) -> list[
         (1, _note(state, setup)),
         (2, _third(state, setup, inner, edges=height >= _EDGES_HEIGHT)),
         (5, [_breath(state, inner)]),
-        (6, _last(state)),
+        (6, _last(state, inner)),
         (3, _troubles(state)),
         (7, [Text("space: listen or stop listening    q: end", style="dim")]),
-        (8, [Text(line, style="dim") for line in CAUTIONS]),
+        (8, [Text(line, style="dim") for line in setup.cautions]),
     ]
     blocks = [(rank, [part for line in lines for part in _wrapped(line, inner)]) for rank, lines in ranked if lines]
     while _height(blocks, gap=1) > height and max(map(_rank, blocks)) >= _SPARE:
@@ -72,6 +75,12 @@ def _wrapped(line: Text, width: int) -> list[Text]:
     return [Text(part, style=line.style) for part in textwrap.wrap(" ".join(line.plain.split()), width)]
 
 
+def _kept_room(line: Text, longest: str, width: int) -> list[Text]:
+    """The line, wrapped, and empty lines up to what the longest would need."""
+    lines = _wrapped(line, width)
+    return lines + [Text("") for _ in range(len(_wrapped(Text(longest), width)) - len(lines))]
+
+
 def _armed(state: MeterState, width: int) -> Text:
     """Whether the bridge listens."""
     words, what = ("LISTENING", "notes go out") if state.armed else ("NOT LISTENING", "nothing goes out")
@@ -99,7 +108,7 @@ def _note(state: MeterState, setup: MeterSetup) -> list[Text]:
     if state.note is None or state.inflection is None:
         return [Text("heard, but no note" if state.armed else "heard, not sent"), where]
     sent, inflection = state.note.midi_note, state.inflection
-    bend = f"bend {round(inflection.bend_cents):+d} cents"
+    bend = f"bend {signed(inflection.bend_cents)} cents"
     name = note_name(sent)
     if inflection.degree != state.note.degree:
         # It has glided to another degree: name what sounds, and say what it was begun as.
@@ -126,9 +135,9 @@ def _third(state: MeterState, setup: MeterSetup, width: int, *, edges: bool) -> 
     road = draw_road(cents, trail, setup, width) if width >= _NARROW else []
     road = road if edges else road[::2]
     if cents is None or inflection is None:
-        return [Text("no third sounds"), *road]
+        return [*_kept_room(Text("no third sounds"), _LONGEST_PLACE, width), *road]
     words = f"{place_words(cents, inflection.lean, setup)}; {blue_words(inflection.blueness)}"
-    return [Text(f"{words}, {inflection.blueness:.0%}"), *road]
+    return [*_kept_room(Text(f"{words}, {inflection.blueness:.0%}"), _LONGEST_PLACE, width), *road]
 
 
 def _breath(state: MeterState, width: int) -> Text:
@@ -139,9 +148,10 @@ def _breath(state: MeterState, width: int) -> Text:
     return Text.assemble("breath ", ("━" * filled, "bold"), ("╌" * (room - filled), "dim"), f" {breath:4.0%}")
 
 
-def _last(state: MeterState) -> list[Text]:
+def _last(state: MeterState, width: int) -> list[Text]:
     """The note that ended last."""
-    return [Text("last: " + (" ".join(state.finished.sentence().split()) if state.finished else "none yet"))]
+    words = state.finished.words() if state.finished else "none yet"
+    return _kept_room(Text(f"last: {words}"), _LONGEST_LAST, width)
 
 
 def _troubles(state: MeterState) -> list[Text]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, TypeAlias
 
@@ -11,23 +12,26 @@ from bridge.base.errors import UserError
 from bridge.wiring.settings import Settings, load_settings
 
 Harp: TypeAlias = Annotated[
-    str | None, typer.Option("--harp", metavar="KEY", help="Key of the harp: C, Bb, low-F, high-G ...")
+    str | None, typer.Option("--harp", metavar="KEY", help="Key of the harp, such as C, Bb, low-F or high-G.")
 ]
 Position: TypeAlias = Annotated[
-    str | None, typer.Option("--position", metavar="POSITION", help="1 to 12, or a name such as cross.")
+    str | None, typer.Option("--position", metavar="POSITION", help="Position, 1 to 12 or a name such as cross.")
 ]
 Scale: TypeAlias = Annotated[
-    str | None, typer.Option("--scale", metavar="SCALE", help="blues, major, mixolydian, minor-pentatonic, chromatic.")
+    str | None,
+    typer.Option(
+        "--scale", metavar="SCALE", help="Scale: blues, major, mixolydian, minor-pentatonic, chromatic or your own."
+    ),
 ]
 A4: TypeAlias = Annotated[
-    str | None, typer.Option("--a4", metavar="HZ", help="Pitch of A4 on your harp, in Hz; many are tuned 442 to 444.")
+    str | None, typer.Option("--a4", metavar="HZ", help="Pitch of A4 on your harp in Hz; many are tuned to 442 to 444.")
 ]
 FollowerName: TypeAlias = Annotated[
-    str | None, typer.Option("--follower", metavar="own|aubio", help="What follows the pitch.")
+    str | None, typer.Option("--follower", metavar="own|aubio", help="Pitch follower: our own, or aubio's.")
 ]
 Preset: TypeAlias = Annotated[
     str | None,
-    typer.Option("--preset", metavar="NAME|FILE", help="stage, classroom, recording, or a YAML file of your own."),
+    typer.Option("--preset", metavar="NAME|FILE", help="Preset: stage, classroom or recording; or your own YAML file."),
 ]
 Sets: TypeAlias = Annotated[
     list[str] | None,
@@ -41,13 +45,19 @@ OscAddress: TypeAlias = Annotated[
 ]
 
 
-def settings_from(preset: str | None, sets: list[str] | None, **given: str | float | bool | None) -> Settings:
+def settings_from(
+    preset: str | None,
+    sets: list[str] | None,
+    granted: Mapping[str, object] | None = None,
+    **given: str | float | bool | None,
+) -> Settings:
     """The settings that these options make; ``given`` are the options named in ``_KEYS``, None when not given.
 
-    Raises SettingError or UserError for what cannot be used.
+    ``granted`` is what the command takes for granted where the user says nothing. Raises UserError for what cannot be
+    used.
     """
     flags = {_KEYS[name]: value for name, value in given.items()}
-    return load_settings(preset, sets or [], flags)
+    return load_settings(preset, sets or [], flags, granted)
 
 
 _KEYS = {

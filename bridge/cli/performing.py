@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import shutil
 import sys
-from collections.abc import Callable
+import textwrap
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import typer
@@ -29,11 +31,14 @@ def perform(
     make_source: Callable[[], Source],
     *,
     title: str,
+    told: Sequence[str] = (),
+    cautions: Sequence[str] = (),
     seconds: float | None = None,
     take: Path | None = None,
 ) -> LiveReport:
     """Play a source through the live path with the meter on screen, into a new folder in ``take`` if given.
 
+    Once everything is open, ``told`` is printed, and ``cautions`` on standard error; the meter shows these too.
     Ends with the source, after ``seconds``, with q or Ctrl-C. Raises UserError for what cannot be opened, typer.Exit
     when it is asked to stop before it has begun.
     """
@@ -42,7 +47,8 @@ def perform(
         if stop.wanted:
             typer.echo(f"The {title} was stopped before it began.", err=True)
             raise typer.Exit(_INTERRUPTED)
-        return _perform(settings, source, stop, title=title, seconds=seconds, take=take)
+        setup = _setup(settings, title, cautions)
+        return _perform(settings, source, stop, setup, told, seconds=seconds, take=take)
 
 
 def tell_trouble(report: LiveReport) -> None:
@@ -62,10 +68,17 @@ def end(report: LiveReport) -> None:
 
 
 def _perform(
-    settings: Settings, source: Source, stop: StopRequest, *, title: str, seconds: float | None, take: Path | None
+    settings: Settings,
+    source: Source,
+    stop: StopRequest,
+    setup: MeterSetup,
+    told: Sequence[str],
+    *,
+    seconds: float | None,
+    take: Path | None,
 ) -> LiveReport:
     """Everything around the source, opened and closed."""
-    meter = MeterProcess(run_meter, _setup(settings, title))
+    meter = MeterProcess(run_meter, setup)
     notice = _Notices(meter)
     outputs = Outputs(
         make_outputs(
@@ -76,8 +89,17 @@ def _perform(
         ),
         lambda name, error: notice(f"{name} failed: {error}"),
     )
-    try:
+
+    def begin() -> None:
+        """All is open: only now is there something to mind, and a screen to give to the meter."""
+        for line in told:
+            typer.echo(line)
+        for line in setup.cautions:
+            typer.echo(_to_width(line), err=True)
         meter.start()
+        notice.shown = True
+
+    try:
         return run_live(
             settings,
             source=source,
@@ -88,6 +110,7 @@ def _perform(
             inputs=[OscInput(settings.send.osc, notice)],
             notice=notice,
             stop=stop,
+            begun=begin,
         )
     finally:
         meter.close()
@@ -95,9 +118,13 @@ def _perform(
 
 
 class _Notices:
-    """Lines for the performer: on the meter while it runs, and all of them again once the screen is free."""
+    """Lines for the performer: on the meter while it runs, and all of them again once the screen is free.
+
+    ``shown`` says that there is a meter that shows them.
+    """
 
     def __init__(self, meter: MeterProcess) -> None:
+        self.shown = False
         self._meter = meter
         self._said: list[str] = []
 
@@ -107,13 +134,24 @@ class _Notices:
         self._meter.say(text)
 
     def repeat(self) -> None:
-        """Say again what a screen that is gone has shown; lines in a pipe are there to be read."""
-        if sys.stdout.isatty():
+        """Say again what a screen that is gone has shown; lines in a pipe are there to be read.
+
+        Of a performance that could not begin the error says all there is to say.
+        """
+        if self.shown and sys.stdout.isatty():
             for text in self._said:
-                typer.echo(text, err=True)
+                typer.echo(_to_width(text), err=True)
 
 
-def _setup(settings: Settings, title: str) -> MeterSetup:
+def _to_width(text: str) -> str:
+    """The text with its words kept whole where a terminal is narrower; elsewhere as it is."""
+    if not sys.stderr.isatty():
+        return text
+    columns = shutil.get_terminal_size().columns
+    return textwrap.fill(text, columns, break_long_words=False, break_on_hyphens=False)
+
+
+def _setup(settings: Settings, title: str, cautions: Sequence[str]) -> MeterSetup:
     """What the meter must know."""
     third = settings.quantise.third
     return MeterSetup(
@@ -126,4 +164,5 @@ def _setup(settings: Settings, title: str) -> MeterSetup:
         zone_high=third.zone_high,
         terminal=key_terminal(),
         parent=os.getpid(),
+        cautions=tuple(cautions),
     )

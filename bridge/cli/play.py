@@ -9,7 +9,7 @@ import typer
 
 from bridge.base.clock import SystemClock
 from bridge.capture.microphone import Microphone
-from bridge.cli.cautions import CAUTIONS, HOWL
+from bridge.cli.cautions import cautions
 from bridge.cli.options import (
     A4,
     FollowerName,
@@ -64,10 +64,11 @@ def play(
         follower=follower,
     )
     source = input_source(settings, SystemClock())
-    for line in CAUTIONS:
-        if line != HOWL or isinstance(source, Microphone):
-            typer.echo(line, err=True)
-    report = perform(settings, lambda: source, title="play", seconds=seconds, take=take)
+    mind = cautions(
+        played=isinstance(source, Microphone),
+        sent=settings.send.midi.port != "none" or settings.send.osc.to != "none",
+    )
+    report = perform(settings, lambda: source, title="play", cautions=mind, seconds=seconds, take=take)
     typer.echo(f"{counted(report.notes)} in {report.seconds:.1f} s.")
     tell_trouble(report)
     if report.folder is None:

@@ -10,13 +10,16 @@ from collections.abc import Sequence
 
 from rich.text import Text
 
+from bridge.quantise.third import ThirdZone, blueness
 from bridge.wiring.meter_process import MeterSetup
 
 #: Cents of road beyond the minor third and beyond the straight one: a third may be played that far outside.
 _BEFORE, _BEYOND = 75.0, 40.0
 #: How near counts as being there: well above what a listener can tell apart, well below the width of the zone.
 _THERE_CENTS = 8.0
-_EDGE, _ROAD, _ZONE, _TRAIL, _MARK = "─", " ", "░", "·", "◆"
+_EDGE, _ROAD, _ZONE, _TRAIL, _MARK = "─", " ", "▓", "·", "◆"
+#: The edges of the zone, over which blueness fades, the lighter the less blue; from this blueness on.
+_FADING = ((0.5, "▒"), (0.05, "░"))
 
 
 def on_road(cents: float, setup: MeterSetup) -> bool:
@@ -33,9 +36,7 @@ def column(cents: float, setup: MeterSetup, width: int) -> int:
 
 def draw_road(cents: float | None, trail: Sequence[float], setup: MeterSetup, width: int) -> list[Text]:
     """Signs, edge, road and edge: four lines, each ``width`` columns. ``cents`` None: nobody is on the road."""
-    road = [(_ROAD, "")] * width
-    low, high = column(setup.zone_low, setup, width), column(setup.zone_high, setup, width)
-    road[low : high + 1] = [(_ZONE, "blue")] * (high + 1 - low)
+    road = [(surface, "" if surface == _ROAD else "blue") for surface in _surfaces(setup, width)]
     for passed in trail:
         if on_road(passed, setup):
             road[column(passed, setup, width)] = (_TRAIL, "bold")
@@ -47,6 +48,24 @@ def draw_road(cents: float | None, trail: Sequence[float], setup: MeterSetup, wi
         Text.assemble(*road),
         Text(_EDGE * width, style="dim"),
     ]
+
+
+def _surfaces(setup: MeterSetup, width: int) -> list[str]:
+    """What each column of the road is made of: the zone, its fading edges, or nothing."""
+    zone = ThirdZone(setup.straight, setup.minor, setup.target, setup.zone_low, setup.zone_high)
+    low, high = column(setup.zone_low, setup, width), column(setup.zone_high, setup, width)
+    surfaces = []
+    for place in range(width):
+        blue = blueness(_cents_at(place, setup, width), zone)
+        fading = next((surface for least, surface in _FADING if blue >= least), _ROAD)
+        surfaces.append(_ZONE if low <= place <= high else fading)
+    return surfaces
+
+
+def _cents_at(place: int, setup: MeterSetup, width: int) -> float:
+    """Cents above the root in the middle of a column, the inverse of :func:`column`."""
+    start = setup.minor - _BEFORE
+    return start + (setup.straight + _BEYOND - start) * place / max(width - 1, 1)
 
 
 def _signs(setup: MeterSetup, width: int) -> Text:

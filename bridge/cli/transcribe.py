@@ -27,7 +27,7 @@ from bridge.cli.options import (
     folder_for_takes,
     settings_from,
 )
-from bridge.wiring.offline import TranscribeReport, transcribe_file
+from bridge.wiring.offline import GRANTED, TranscribeReport, transcribe_file
 from bridge.wiring.settings import Settings
 
 _INTERRUPTED = 130
@@ -36,7 +36,9 @@ _INTERRUPTED = 130
 def transcribe(
     files: Annotated[list[Path], typer.Argument(metavar="FILE", help="Sound files or videos.")],
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder that the takes go into.")],
-    listed: Annotated[bool, typer.Option("--list", help="Print every note too, one a line.")] = False,
+    listed: Annotated[
+        bool, typer.Option("--list", help="Print every note too, one a line; cents are from the note named.")
+    ] = False,
     harp: Harp = None,
     position: Position = None,
     scale: Scale = None,
@@ -47,9 +49,11 @@ def transcribe(
 ) -> None:
     """Break recordings down into notes and bends.
 
-    Each file gets a take folder of its own in DIR, named after it.
+    Each file gets a take folder of its own in DIR, named after it. The MIDI file states its own bend range, 12
+    semitones where nothing else is set, so that the deepest bend stays one note; for a synth that knows no other
+    than 2, give --set send.midi.bend_range=2.
     """
-    settings = settings_from(preset, sets, harp=harp, position=position, scale=scale, a4=a4, follower=follower)
+    settings = settings_from(preset, sets, GRANTED, harp=harp, position=position, scale=scale, a4=a4, follower=follower)
     folder_for_takes(out)
     failed = 0
     for number, file in enumerate(files, start=1):

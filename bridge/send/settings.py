@@ -32,7 +32,12 @@ class MidiSettings(BaseModel):
         description="auto (our own virtual port where the machine has MIDI), virtual, none, or a port's name",
     )
     channel: int = Field(1, ge=1, le=16, description="MIDI channel, 1..16")
-    bend_range: int = Field(2, ge=1, le=96, description="pitch bend range each way, semitones; sent as RPN 0")
+    bend_range: int = Field(
+        2,
+        ge=1,
+        le=96,
+        description="pitch bend range each way, semitones; sent as RPN 0; transcribe takes 12 unless told",
+    )
     breath: Controller = Field(11, description="controller of the breath, or null for off")
     bright: Controller = Field(74, description="controller of the brightness, or null for off")
     blueness: Controller = Field(20, description="controller of the blueness, or null for off")

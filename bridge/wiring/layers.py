@@ -1,6 +1,7 @@
 """Layers of settings laid over one another, each value remembering where it came from.
 
-The order is ``config/default.yaml``, a preset, the options of the command, ``--set``; a later layer wins, key by key.
+The order is ``config/default.yaml``, what the command itself takes for granted, a preset, the options of the command,
+``--set``; a later layer wins, key by key.
 """
 
 from __future__ import annotations
@@ -21,12 +22,12 @@ class Layers:
 
     def __init__(self) -> None:
         self.data: dict[str, object] = {}
-        self._origins: dict[KeyPath, str] = {}
+        self._origins: dict[KeyPath, tuple[str, int]] = {}
         self._said: list[dict[KeyPath, object]] = []
 
     def add_file(self, file: YamlFile) -> None:
         """Lay the values of a YAML file over what is there."""
-        self._lay(file.data, {key: file.where(key) for key in file.lines})
+        self._lay(file.data, {key: (file.where(key), line) for key, line in file.lines.items()})
 
     def add_value(self, key: KeyPath, value: object, origin: str) -> None:
         """Lay one value over what is there; ``origin`` is how to call its place in an error."""
@@ -34,14 +35,16 @@ class Layers:
         for name in reversed(key):
             nested = {str(name): nested}
         if isinstance(nested, Mapping):
-            self._lay(nested, {key[: length + 1]: origin for length in range(len(key))})
+            self._lay(nested, {key[: length + 1]: (origin, 0) for length in range(len(key))})
 
     def where(self, key: KeyPath) -> str:
         """Place of ``key``, or of the nearest part above it that some layer said."""
-        for length in range(len(key), 0, -1):
-            if key[:length] in self._origins:
-                return self._origins[key[:length]]
-        return "the settings"
+        return self._origin(key)[0]
+
+    def order(self, key: KeyPath) -> tuple[int, int]:
+        """Where ``key`` comes among all that was said, to sort by: its layer, and its line in that."""
+        layer = max((number for number, said in enumerate(self._said) if _touches(said, key)), default=0)
+        return layer, self._origin(key)[1]
 
     def latest(self, group: KeyPath) -> list[tuple[KeyPath, object]]:
         """Keys and values that the last layer to touch ``group`` said in it."""
@@ -51,7 +54,14 @@ class Layers:
                 return inside
         return []
 
-    def _lay(self, values: Mapping[str, object], origins: Mapping[KeyPath, str]) -> None:
+    def _origin(self, key: KeyPath) -> tuple[str, int]:
+        """Place and line of ``key`` or of the nearest part above it."""
+        for length in range(len(key), 0, -1):
+            if key[:length] in self._origins:
+                return self._origins[key[:length]]
+        return "the settings", 0
+
+    def _lay(self, values: Mapping[str, object], origins: Mapping[KeyPath, tuple[str, int]]) -> None:
         """Lay ``values`` over the data and note where each came from."""
         self._origins.update(origins)
         self._said.append({})
@@ -81,14 +91,22 @@ def presets() -> list[str]:
     return sorted(path.stem for path in resource_folder("config").glob("*.yaml"))
 
 
-def gather(preset: str | None, sets: Sequence[str], flags: Mapping[str, object]) -> Layers:
+def gather(
+    preset: str | None,
+    sets: Sequence[str],
+    flags: Mapping[str, object],
+    granted: Mapping[str, object] | None = None,
+) -> Layers:
     """All layers in their order.
 
-    ``flags`` maps dotted keys to values given as options (None = not given); ``sets`` are ``key=value`` words.
+    ``granted`` maps dotted keys to what the command takes for granted, ``flags`` to values given as options (None =
+    not given); ``sets`` are ``key=value`` words.
     Raises UserError for a file that cannot be read and for a word without ``=``.
     """
     layers = Layers()
     layers.add_file(read_yaml(resource("config", f"{DEFAULT}.yaml")))
+    for dotted, value in (granted or {}).items():
+        layers.add_value(tuple(dotted.split(".")), value, "what the command takes for granted")
     if preset is not None and preset != DEFAULT:
         layers.add_file(read_yaml(preset_file(preset)))
     for dotted, value in flags.items():
@@ -113,6 +131,11 @@ def _merge(below: dict[str, object], above: Mapping[str, object], path: KeyPath,
         else:
             below[name] = value
             said[*path, name] = value
+
+
+def _touches(said: Mapping[KeyPath, object], key: KeyPath) -> bool:
+    """Whether a layer that said ``said`` spoke of ``key``, of something in it, or of a group it lies in."""
+    return any(key[: len(other)] == other[: len(key)] for other in said)
 
 
 def _names() -> str:

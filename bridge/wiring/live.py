@@ -80,12 +80,13 @@ def run_live(
     notice: Notice = lambda _: None,
     clock: WallClock | None = None,
     stop: StopRequest | None = None,
+    begun: Callable[[], None] = lambda: None,
 ) -> LiveReport:
     """Follow ``source`` until it ends, ``seconds`` have passed, or a signal or command asks to stop.
 
     ``take`` is the folder in which a new take folder is made; ``stop`` the request of a ``stop_on_signals`` that the
-    caller is in already. Whatever happens, what sounds is ended, outputs are closed and the take is finished. Raises
-    UserError for what cannot be opened.
+    caller is in already; ``begun`` is called once all is open. Whatever happens, what sounds is ended, outputs are
+    closed and the take is finished. Raises UserError for what cannot be opened.
     """
     clock = clock or SystemClock()
     broke_off = False
@@ -105,6 +106,8 @@ def run_live(
             commands.open()
             opened.callback(commands.close)
         opened.callback(chain.finish)
+        # Nothing can be refused any more; and what this starts must not take over the engine's priority.
+        begun()
         performance = _Performance(chain, outputs, meter, writer, source, notice)
         opened.enter_context(steady_engine(notice, live=source.live))
         end_s = float("inf") if seconds is None else seconds

@@ -33,7 +33,7 @@ class MeterSetup:
     """What the meter must know beforehand: plain values in cents above the root, and the terminal.
 
     ``title`` says what is running, ``terminal`` is the path of the terminal that keys come from (None: no keys),
-    ``parent`` the process to end with.
+    ``parent`` the process to end with, ``cautions`` what the player should mind.
     """
 
     title: str
@@ -45,6 +45,7 @@ class MeterSetup:
     zone_high: float
     terminal: str | None
     parent: int
+    cautions: tuple[str, ...] = ()
 
 
 Draw = Callable[[HandOff, HandOff, MeterSetup], None]

@@ -19,6 +19,10 @@ from bridge.wiring.take_making import open_take
 #: One block: long enough that the follower works on many hops at once, short enough for a lively progress bar.
 _BLOCK_S = 0.5
 
+#: Nobody's synth has to be pleased by a file that states its own bend range (RPN 0): an octave each way lets the
+#: deepest bend stay one note. A preset or ``--set`` of the user's wins.
+GRANTED = {"send.midi.bend_range": 12}
+
 
 @dataclass(frozen=True, slots=True)
 class TranscribeReport:

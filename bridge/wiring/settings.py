@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from bridge.base.errors import SettingError
+from bridge.base.errors import ManyFaultsError, SettingError
 from bridge.base.yaml_file import KeyPath
 from bridge.capture.settings import CaptureSettings
 from bridge.follow.settings import FollowSettings
@@ -37,27 +37,41 @@ class Settings(BaseModel):
 
 
 def load_settings(
-    preset: str | None = None, sets: Sequence[str] = (), flags: Mapping[str, object] | None = None
+    preset: str | None = None,
+    sets: Sequence[str] = (),
+    flags: Mapping[str, object] | None = None,
+    granted: Mapping[str, object] | None = None,
 ) -> Settings:
-    """The settings in force: ``config/default.yaml`` < preset (name or file) < ``flags`` < ``sets``.
+    """The settings in force: ``config/default.yaml`` < ``granted`` < preset (name or file) < ``flags`` < ``sets``.
 
-    ``flags`` maps dotted keys to values, None meaning "not given"; ``sets`` are words like ``harp.a4_hz=442``.
-    Raises SettingError with file, line, key, what was found and what is allowed, UserError for an unreadable file.
+    ``flags`` maps dotted keys to values, None meaning "not given", ``granted`` to what a command takes for granted;
+    ``sets`` are words like ``harp.a4_hz=442``. Raises SettingError with file, line, key, what was found and what is
+    allowed, ManyFaultsError of them when several are wrong, UserError for an unreadable file.
     """
-    return validate(Settings, gather(preset, sets, flags or {}))
+    return validate(Settings, gather(preset, sets, flags or {}, granted))
 
 
 def validate(model: type[Model], layers: Layers) -> Model:
-    """``layers`` as a ``model``. Raises SettingError for the first thing that is wrong, unknown keys before values."""
+    """``layers`` as a ``model``. Raises SettingError for what is wrong, ManyFaultsError in the order it was said."""
     try:
         return model.model_validate(layers.data)
     except ValidationError as error:
-        problems = sorted(error.errors(include_url=False), key=lambda item: item["type"] != "extra_forbidden")
-        raise _in_words(model, layers, problems[0]) from error
+        faults = _faults(model, layers, error)
+        raise faults[0] if len(faults) == 1 else ManyFaultsError(faults) from error
 
 
-def _in_words(model: type[BaseModel], layers: Layers, problem: Mapping[str, Any]) -> SettingError:
-    """One of pydantic's findings as our own message."""
+def _faults(model: type[BaseModel], layers: Layers, error: ValidationError) -> list[SettingError]:
+    """All that is wrong, each setting once, in the order of layers and lines."""
+    found: dict[tuple[str, str], tuple[tuple[int, int], SettingError]] = {}
+    # Of a setting that may be one of several things pydantic tells why it is none of them: an unknown key says most.
+    for problem in sorted(error.errors(include_url=False), key=lambda item: item["type"] != "extra_forbidden"):
+        key, fault = _in_words(model, layers, problem)
+        found.setdefault((fault.where, fault.key), (layers.order(key), fault))
+    return [fault for _, fault in sorted(found.values(), key=lambda item: item[0])]
+
+
+def _in_words(model: type[BaseModel], layers: Layers, problem: Mapping[str, Any]) -> tuple[KeyPath, SettingError]:
+    """One of pydantic's findings as our own message, and the key it is about."""
     unknown = problem["type"] == "extra_forbidden"
     key = _key(model, problem["loc"], keep_last=unknown or problem["type"] == "missing")
     found = problem["input"]
@@ -73,7 +87,7 @@ def _in_words(model: type[BaseModel], layers: Layers, problem: Mapping[str, Any]
     else:
         field = field_at(model, key)
         allowed = _said(problem) if problem["type"] == "value_error" or field is None else describe(field)
-    return SettingError(where=layers.where(key), key=".".join(map(str, key)), found=found, allowed=allowed)
+    return key, SettingError(where=layers.where(key), key=".".join(map(str, key)), found=found, allowed=allowed)
 
 
 def _said(problem: Mapping[str, Any]) -> str:

@@ -13,6 +13,8 @@ from pydantic.fields import FieldInfo
 
 from bridge.base.yaml_file import KeyPath
 
+#: Words that have their capital everywhere.
+_UNITS = ("Hz", "Hz,")
 _WORDS = {bool: "true or false", int: "a whole number", float: "a number", str: "a word", object: "any value"}
 
 
@@ -75,7 +77,14 @@ def all_keys(model: type[BaseModel]) -> Sequence[str]:
 def describe(field: FieldInfo) -> str:
     """What the field allows, its bounds and, in brackets, what it means."""
     text = _describe(field.annotation, field.metadata)
-    return f"{text} ({field.description})" if field.description else text
+    return f"{text} ({in_brackets(field.description)})" if field.description else text
+
+
+def in_brackets(description: str) -> str:
+    """A description as it stands in the middle of a sentence: neither a capital of its own nor a full stop."""
+    first = description.split(" ", 1)[0]
+    plain = first not in _UNITS and (first[1:] == "" or first[1:].rstrip(".,:;").islower())
+    return (description[0].lower() + description[1:] if plain else description).rstrip(".")
 
 
 def _describe(annotation: Any, metadata: Sequence[object] = ()) -> str:  # noqa: ANN401 -- as above

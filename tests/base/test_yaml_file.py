@@ -9,7 +9,7 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.base.errors import UserError
+from bridge.base.errors import ManyFaultsError, UserError
 from bridge.base.yaml_file import parse_value, parse_yaml, read_yaml
 
 _FILE = Path("some.yaml")
@@ -78,6 +78,19 @@ def test_what_is_wrong_is_said_with_its_line(text: str, said: str) -> None:
         parse_yaml(text, _FILE)
     assert said in str(caught.value)
     assert "\n" not in str(caught.value)
+
+
+def test_every_key_that_is_wrong_is_told_in_the_order_of_the_lines() -> None:
+    """Two keys given twice, an odd key and an alias to itself are told together, first line first."""
+    text = "a: &x\n  b: *x\nc: 1\n? [1]\n: 3\nd:\n  e: 1\n  e: 2\nc: 2\n"
+    with pytest.raises(ManyFaultsError) as caught:
+        parse_yaml(text, _FILE)
+    said = [str(error) for error in caught.value.errors]
+    assert [line.split(": ")[0] for line in said] == [f"some.yaml:{number}" for number in (1, 4, 8, 9)]
+    assert "alias" in said[0]
+    assert "found a list as a key" in said[1]
+    assert "e is given twice, first in line 7" in said[2]
+    assert "c is given twice, first in line 3" in said[3]
 
 
 def test_a_file_that_cannot_be_read_says_so(tmp_path: Path) -> None:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import csv
+import re
 from importlib.metadata import version
 from pathlib import Path
 
 import mido
 import pytest
+import typer
+from typer.core import TyperGroup, TyperOption
 
-from bridge.cli.cautions import CAUTIONS, HOWL
+from bridge.cli.app import app
+from bridge.cli.cautions import cautions
 from cli.commands import run_here, started
 
 
@@ -70,6 +74,21 @@ def test_what_cannot_be_done_gets_one_message_and_status_2(
     assert "Traceback" not in out + err
 
 
+def test_several_faults_have_a_line_each(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A preset with three faults is answered with three lines in its order; status 2."""
+    file = tmp_path / "mine.yaml"
+    file.write_text("harp:\n  kee: C\n  a4_hz: 300\nsend: 3\n", encoding="utf-8")
+    status, out, err = run_here(capsys, monkeypatch, "play", "--preset", str(file))
+    assert (status, out) == (2, "")
+    starts = [f"reedwire: {file}:{place}: found" for place in ("2: harp.kee", "3: harp.a4_hz", "4: send")]
+    lines = err.splitlines()
+    assert len(lines) == 3
+    assert all(line.startswith(start) for line, start in zip(lines, starts, strict=True))
+    assert "(pitch of A4 on this harp, Hz)" in lines[1]
+
+
 def test_the_demo_leaves_a_take_and_says_what_next(tmp_path: Path) -> None:
     """Without a terminal the demo prints a line for each note, without escape codes, and says where the files lie."""
     run = started("demo", "--fast", "--out", "mine", "--osc", "127.0.0.1:9", cwd=tmp_path)
@@ -82,20 +101,67 @@ def test_the_demo_leaves_a_take_and_says_what_next(tmp_path: Path) -> None:
     assert len(told) == len(notes) > 30
     assert f"{len(notes)} notes" in run.stdout
     assert f"The take lies in {Path('mine') / folder.name}" in run.stdout
+    # It makes no sound, says so before and after, and what to type.
+    assert run.stdout.splitlines()[0] == "The demo is silent by itself; at its end it says how to hear it."
+    assert (
+        f"fluidsynth -ni /usr/share/sounds/sf2/FluidR3_GM.sf2 {Path('mine') / folder.name}/performance.mid"
+        in run.stdout
+    )
     assert "play --harp C " in run.stdout[run.stdout.index("Next:") :]
     ons = [message for message in mido.MidiFile(folder / "performance.mid") if message.type == "note_on"]
     assert len([message for message in ons if message.velocity > 0]) == len(notes)
 
 
 def test_play_takes_a_file_shows_cautions_and_keeps_the_take(tone: Path, tmp_path: Path) -> None:
-    """A sound file is played like a microphone; the cautions for it come first; the take is kept."""
-    run = started("play", "--input", tone, "--midi", "none", "--osc", "none", "--take", "kept", cwd=tmp_path)
+    """A sound file that goes out is played like a microphone, with a caution about what it sounds; the take is kept."""
+    words = ("--midi", "none", "--osc", "127.0.0.1:9", "--set", "send.osc.listen=none", "--take", "kept")
+    run = started("play", "--input", tone, *words, cwd=tmp_path)
     assert run.returncode == 0, run.stderr
-    assert run.stderr.splitlines() == [line for line in CAUTIONS if line != HOWL]
+    hearing, advice = run.stderr.splitlines()
+    assert hearing.startswith("Hearing: 85 dBA for 8 hours")  # NIOSH 98-126
+    assert "qualified person" in advice
     assert "B4   degree 3" in run.stdout
     assert "1 note in 1.2 s." in run.stdout
     (folder,) = (tmp_path / "kept").iterdir()
     assert (folder / "sound.wav").stat().st_size > 48000
+
+
+def test_a_file_that_goes_nowhere_needs_no_caution(tone: Path, tmp_path: Path) -> None:
+    """Nobody plays and nothing can sound: standard error stays empty."""
+    run = started("play", "--input", tone, "--midi", "none", "--osc", "none", cwd=tmp_path)
+    assert (run.returncode, run.stderr) == (0, "")
+
+
+@pytest.mark.parametrize("wrong", [("--input", "no such card"), ("--midi", "no such port"), ("--input", "missing.wav")])
+def test_no_caution_stands_before_what_cannot_be_opened(wrong: tuple[str, str], tmp_path: Path) -> None:
+    """An input or a port that is not there is the only thing said, in one line."""
+    run = started("play", *wrong, "--set", "send.osc.listen=none", cwd=tmp_path)
+    assert run.returncode == 2
+    (line,) = (run.stdout + run.stderr).splitlines()
+    assert line.startswith("reedwire: ")
+
+
+def test_who_plays_is_told_of_howl_and_breath_and_who_only_sends_of_hearing() -> None:
+    """Each caution is for those whom it concerns; every one fits a terminal 80 columns wide."""
+    everything = cautions(played=True, sent=False)
+    for word in ("howl", "85 dBA", "Light-headed", "qualified person"):
+        assert sum(word in line for line in everything) == 1
+    assert not any("Light-headed" in line or "howl" in line for line in cautions(played=False, sent=True))
+    assert cautions(played=False, sent=False) == ()
+    assert max(map(len, everything)) < 80
+
+
+def test_every_help_text_is_of_one_style() -> None:
+    """Each option's help is sentences: it begins with a capital (or a number) and ends with one full stop."""
+    group = typer.main.get_command(app)
+    assert isinstance(group, TyperGroup)
+    texts = [str(command.help) for command in group.commands.values()]
+    for command in (group, *group.commands.values()):
+        texts += [option.help for option in command.params if isinstance(option, TyperOption) and option.help]
+    assert len(texts) > 20
+    for text in texts:
+        assert re.match(r"[A-Z0-9]", text), text
+        assert re.search(r"[^.]\.$", text), text
 
 
 def test_play_ends_after_the_seconds_it_was_given(tone: Path, tmp_path: Path) -> None:

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
+import re
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
 
-from bridge.base.events import Inflection, NoteOn, PitchPoint, Status
+from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
 from bridge.base.records import Saying
 from bridge.cli.letters import large
 from bridge.cli.meter_state import MeterState
 from bridge.cli.meter_view import draw
 from bridge.cli.road import column, draw_road, place_words
 from bridge.harp.keys import KEYS
+from bridge.quantise.third import ThirdZone, blueness
 from bridge.wiring.meter_process import MeterSetup
 
 SETUP = MeterSetup("play", 440.0, 400.0, 300.0, 350.0, 315.0, 365.0, None, 1)
@@ -144,6 +147,50 @@ def test_the_mark_lies_in_the_zone_when_the_words_say_so(cents: float, width: in
     columns = (column(SETUP.zone_low, SETUP, width), column(SETUP.zone_high, SETUP, width))
     assert len(road) == width
     assert not inside or columns[0] <= road.index(_MARK) <= columns[1]
+
+
+@pytest.mark.parametrize("width", [58, 78, 120])
+def test_the_road_fades_as_the_blueness_does(width: int) -> None:
+    """What the mark stands on and how blue it is said to be agree: dense in the zone, lighter outside, then nothing."""
+    zone = ThirdZone(SETUP.straight, SETUP.minor, SETUP.target, SETUP.zone_low, SETUP.zone_high)
+    road = draw_road(None, [], SETUP, width)[2].plain
+    cents_a_column = 215.0 / (width - 1)
+    for place, surface in enumerate(road):
+        cents = 225.0 + cents_a_column * place
+        blue = [blueness(cents + away * cents_a_column, zone) for away in (-0.51, 0.0, 0.51)]
+        least, most = {"▓": (0.95, 1.0), "▒": (0.5, 1.0), "░": (0.05, 0.5), " ": (0.0, 0.05)}[surface]
+        assert max(blue) >= least
+        assert min(blue) <= most
+    assert re.fullmatch(r" +░+▒+▓+▒+░+ +", road)
+
+
+@pytest.mark.parametrize(("width", "height"), [(80, 24), (60, 20), (30, 24)])
+def test_nothing_jumps_when_a_line_gets_longer(width: int, height: int) -> None:
+    """The longest line of the last note and the shortest leave everything else where it is, every word whole."""
+    shown = []
+    for bends in ([0.0], [-100.0, -100.0, 60.0, 60.0, -100.0, -100.0]):
+        state = _playing(700.0, degree="5", blueness=0.0)
+        for step, bend in enumerate(bends, start=1):
+            time_s = 0.2 * step
+            state.take(Inflection(1, time_s, time_s, bend, "b3", 0.5, -0.1, 0.5, 0.5))
+        state.take(NoteOff(1, 12.0, 12.0))
+        shown.append(_text(state, width, height).splitlines())
+    short, long = shown
+    assert len(short) == len(long)
+    start = next((row for row, line in enumerate(long) if "last:" in line), len(long))
+    end = start + 1
+    while end < len(long) and long[end].strip():
+        end += 1
+    assert [*short[:start], *short[end:]] == [*long[:start], *long[end:]]
+    said = " ".join(" ".join(long[start:end]).split())
+    assert not said or said.endswith("-100 rising to +60 falling to -100 cents, at most half blue")
+
+
+def test_the_cautions_are_those_it_is_given() -> None:
+    """With room for them the cautions of this performance are on the screen, and none where there are none."""
+    setup = dataclasses.replace(SETUP, cautions=("Mind this.",))
+    assert "Mind this." in "\n".join(line.plain for line in draw(_playing(340.0), setup, 80, 24))
+    assert _text(_playing(340.0)).rstrip().endswith("q: end")
 
 
 @pytest.mark.parametrize(

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import csv
 import os
+import re
 from pathlib import Path
 
+import librosa
 import mido
 import numpy as np
 import pytest
@@ -30,6 +32,55 @@ def test_transcribe_leaves_one_take_a_file_and_says_what_it_found(tone: Path, tm
     assert float(note["start_s"]) == pytest.approx(0.3, abs=0.03)
     assert "1 note in" in run.stdout
     assert str(Path("takes") / "draw three") in run.stdout
+
+
+def _deep_bend(path: Path) -> Path:
+    """B4 for half a second, let down three semitones to Ab4 and back within a second: the deepest bend of draw 3."""
+    time = np.arange(round(2.0 * _RATE)) / _RATE
+    cents = np.interp(time, [0.0, 0.5, 0.8, 1.2, 1.5, 2.0], [0.0, 0.0, -300.0, -300.0, 0.0, 0.0])
+    phase = 2 * np.pi * np.cumsum(493.883 * 2 ** (cents / 1200)) / _RATE
+    soundfile.write(path, sum(0.2 / n * np.sin(n * phase) for n in (1, 2, 3, 4)), _RATE)
+    return path
+
+
+@pytest.mark.parametrize(
+    ("words", "semitones", "notes"),
+    [
+        ((), 12, 1),
+        (("--preset", "stage"), 12, 1),
+        (("--set", "send.midi.bend_range=2"), 2, 2),
+        (("--preset", "mine.yaml"), 2, 2),
+        (("--set", "send.midi.bend_range=48"), 48, 1),
+    ],
+)
+def test_the_deepest_bend_stays_one_note_unless_the_user_wants_a_narrow_range(
+    words: tuple[str, ...], semitones: int, notes: int, tmp_path: Path
+) -> None:
+    """The MIDI file states a range of 12 semitones by RPN 0 (MIDI 1.0, 4.2.1); what the user sets wins."""
+    (tmp_path / "mine.yaml").write_text("send:\n  midi:\n    bend_range: 2\n", encoding="utf-8")
+    run = started("transcribe", _deep_bend(tmp_path / "deep.wav"), "--out", "takes", *words, cwd=tmp_path)
+    assert run.returncode == 0, run.stderr
+    file = mido.MidiFile(tmp_path / "takes" / "deep" / "performance.mid")
+    opening = [(message.control, message.value) for message in file if message.type == "control_change"][:4]
+    assert opening == [(101, 0), (100, 0), (6, semitones), (38, 0)]
+    bends = [message.pitch for message in file if message.type == "pitchwheel"]
+    assert len([message for message in file if message.type == "note_on" and message.velocity > 0]) == notes
+    if notes == 1:
+        assert min(bends) / 8192 * semitones * 100 == pytest.approx(-300.0, abs=3.0)
+
+
+def test_the_list_and_the_table_agree(tmp_path: Path) -> None:
+    """Of every note of the demo, glides included, --list names the note and the degree that notes.csv has."""
+    assert started("demo", "--fast", "--out", "played", "--osc", "none", cwd=tmp_path).returncode == 0
+    (played,) = (tmp_path / "played").iterdir()
+    run = started("transcribe", played / "sound.wav", "--out", "takes", "--list", cwd=tmp_path)
+    _, *lines = run.stdout.splitlines()
+    with (tmp_path / "takes" / "sound" / "notes.csv").open(newline="", encoding="utf-8") as file:
+        rows = [(int(row["midi_note"]), row["degree"]) for row in csv.DictReader(file)]
+    told = [re.match(r" *[\d.]+ s  (\S+) +degree (\S+), ", line) for line in lines]
+    spelled = [(librosa.note_to_midi(found[1]), found[2]) for found in told if found]
+    assert spelled == rows
+    assert len(rows) > 30
 
 
 def test_one_bad_file_among_many_does_not_stop_the_others(tone: Path, tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -10,11 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from bridge.base.errors import SettingError, UserError
+from bridge.base.errors import ManyFaultsError, SettingError, UserError
 from bridge.base.resources import resource, resource_folder
 from bridge.wiring.layers import presets
 from bridge.wiring.settings import Settings, load_settings
-from bridge.wiring.wording import all_keys, group_in
+from bridge.wiring.wording import all_keys, field_at, group_in, in_brackets
 
 
 def _plain(value: object) -> object:
@@ -141,6 +142,50 @@ def test_a_wrong_value_is_told_with_file_line_key_and_what_is_allowed(
     assert allowed in message
     assert "pydantic" not in message.lower()
     assert "\n" not in message
+
+
+def test_every_fault_is_told_in_the_order_of_the_lines(tmp_path: Path) -> None:
+    """A preset's faults come line by line, unknown keys among wrong values, those of --set after them."""
+    file = tmp_path / "mine.yaml"
+    file.write_text(
+        "send:\n  midi: {channel: 17}\nharpe: 1\nharp:\n  key: H\n  kee: C\n  a4_hz: 300\n"
+        "quantise:\n  also_blue: [5, 6, 8]\n",
+        encoding="utf-8",
+    )
+    with pytest.raises(ManyFaultsError) as caught:
+        load_settings(str(file), ["takes.flush_s=0", "follow.follower=ears"])
+    said = str(caught.value).splitlines()
+    expected = [
+        *(f"{file}:2: send.midi.channel", f"{file}:3: harpe", f"{file}:5: harp.key", f"{file}:6: harp.kee"),
+        *(f"{file}:7: harp.a4_hz", f"{file}:9: quantise.also_blue"),
+        *("--set takes.flush_s=0: takes.flush_s", "--set follow.follower=ears: follow.follower"),
+    ]
+    assert [line.partition(": found ")[0] for line in said] == expected
+    assert all(isinstance(error, SettingError) for error in caught.value.errors)
+
+
+def test_what_a_command_takes_for_granted_gives_way_to_the_user(tmp_path: Path) -> None:
+    """It wins over the defaults, and every preset, option and --set that speaks of it wins over it."""
+    granted = {"send.midi.bend_range": 24}
+    file = tmp_path / "mine.yaml"
+    file.write_text("send: {midi: {bend_range: 2}}\n", encoding="utf-8")
+    assert load_settings(granted=granted).send.midi.bend_range == 24
+    assert load_settings("stage", granted=granted).send.midi.bend_range == 24
+    assert load_settings("recording", granted=granted).send.midi.bend_range == 12
+    assert load_settings(str(file), granted=granted).send.midi.bend_range == 2
+    assert load_settings(None, ["send.midi.bend_range=3"], granted=granted).send.midi.bend_range == 3
+    assert load_settings(flags={"send.midi.bend_range": 4}, granted=granted).send.midi.bend_range == 4
+
+
+def test_what_stands_in_brackets_is_the_middle_of_a_sentence() -> None:
+    """No message has a capital or a full stop of a setting's own description in it; names and units keep theirs."""
+    for key in all_keys(Settings):
+        field = field_at(Settings, tuple(key.split(".")))
+        assert field is not None
+        text = in_brackets(str(field.description))
+        assert not text.endswith("."), key
+        assert re.match(r"[a-z0-9]|[A-Z]{2}|Hz", text), key
+    assert in_brackets("Pitch of A4 on this harp, Hz.") == "pitch of A4 on this harp, Hz"
 
 
 @pytest.mark.parametrize(

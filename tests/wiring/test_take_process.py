@@ -76,8 +76,8 @@ def test_a_signal_to_the_whole_group_leaves_a_whole_take(
     out = tmp_path / "takes"
     with _demo(out) as demo:
         folder = _wait_for(_folder_in(out))
-        # The meter's process is there already; the next one is the writer's.
-        _wait_for(path if len(_helpers(demo.pid)) > 1 else None for path in repeat(folder))
+        # The writer's process is the first; the meter's begins once all is open.
+        _wait_for(path if _helpers(demo.pid) else None for path in repeat(folder))
         if not early:
             _wait_for(_file(folder / "sound.wav"))
         os.killpg(demo.pid, number)

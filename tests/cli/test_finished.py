@@ -1,0 +1,122 @@
+"""The line that tells of a note: what was sent, where it was held or how it moved, how blue it was."""
+
+from __future__ import annotations
+
+import librosa
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bridge.base.events import Event, Inflection, NoteOff, NoteOn
+from bridge.cli.finished import Finished, blue_words, dwelt_longest, finish_note, note_name
+from bridge.quantise.third import ThirdZone, blueness, lean
+from bridge.takes.notes import NotesDeriver
+
+#: A blue third as it is set when nothing else is said.
+ZONE = ThirdZone(400.0, 300.0, 350.0, 315.0, 365.0)
+
+
+def _played(seconds: list[float], bends: list[float], *, third: bool = True) -> Finished:
+    """A note on B4, the third of G, that goes straight from bend to bend, told 250 times a second."""
+    times = np.arange(0.0, seconds[-1], 0.004)
+    moves = [
+        _at(1.0 + time, bend, third=third) for time, bend in zip(times, np.interp(times, seconds, bends), strict=True)
+    ]
+    return finish_note(NoteOn(1, 1.0, 1.0, 71, 0.7, moves[0]), moves[1:], NoteOff(1, 1.0 + seconds[-1], 2.0))
+
+
+def _at(time_s: float, bend: float, *, third: bool) -> Inflection:
+    cents = 400.0 + float(bend)
+    blue, side = (blueness(cents, ZONE), lean(cents, ZONE)) if third else (0.0, 0.0)
+    return Inflection(1, time_s, time_s, float(bend), "3", blue, side, 0.5, 0.5)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "bends", "said"),
+    [
+        ([0.0, 0.75], [-50.0, -50.0], "held at -50 cents, fully blue"),
+        ([0.0, 0.75], [0.3, -0.3], "held at 0 cents, not blue"),
+        ([0.0, 0.75], [-100.0, -100.0], "held at -100 cents, half blue (minor side)"),
+        ([0.0, 0.75], [-17.0, -17.0], "held at -17 cents, half blue (near straight)"),
+        ([0.0, 0.4, 0.6, 1.0], [-90.0, -90.0, 0.0, 0.0], "-90 rising to 0 cents, fully blue for 0.13 s"),
+        ([0.0, 0.4, 0.6, 1.0], [0.0, 0.0, -20.0, -26.0], "0 falling to -26 cents, at most mostly blue"),
+        ([0.0, 0.3, 0.5, 0.7, 0.9, 1.2], [0.0, 0.0, -90.0, -90.0, 0.0, 0.0], "0 falling to -90 rising to 0 cents"),
+    ],
+)
+def test_a_note_is_told_as_it_was_played(seconds: list[float], bends: list[float], said: str) -> None:
+    """A held note is held at one place, with its side; one that moves has begin, turns and end, and its blue time."""
+    sentence = _played(seconds, bends).sentence()
+    assert sentence.startswith(f"    1.000 s  B4   degree 3, {seconds[-1]:.2f} s, ")
+    assert said in sentence
+    assert "+0 " not in sentence
+    assert len(sentence) <= 100
+
+
+def test_a_vibrato_is_no_list_of_turns() -> None:
+    """Fifty cents at 6 Hz (rates of 4 to 8 Hz, common practice) are a swinging between two places."""
+    times = np.arange(0.0, 1.5, 0.01)
+    finished = _played(list(times), list(25.0 * np.sin(2 * np.pi * 6.0 * times)), third=False)
+    assert "swinging from -2" in finished.sentence()
+    assert min(finished.places) == pytest.approx(-25.0, abs=3.0)
+    assert max(finished.places) == pytest.approx(25.0, abs=3.0)
+
+
+def test_the_attack_and_the_letting_go_are_no_movement() -> None:
+    """A reed that speaks 60 cents flat for 50 ms and sags in its last 15 ms was held where it stood."""
+    finished = _played([0.0, 0.05, 0.055, 0.485, 0.486, 0.5], [-60.0, -60.0, -2.0, -2.0, -70.0, -70.0])
+    assert "held at -2 cents, not blue" in finished.sentence()
+
+
+def test_the_shortest_note_has_its_line() -> None:
+    """A note of which only the beginning is known was held where it began."""
+    on = NoteOn(1, 1.0, 1.0, 71, 0.7, _at(1.0, -25.0, third=True))
+    assert (
+        finish_note(on, [], NoteOff(1, 1.0, 1.0)).words()
+        == "B4 degree 3, 0.00 s, held at -25 cents, mostly blue (near straight)"
+    )
+
+
+def test_what_glides_on_is_named_by_what_was_sent() -> None:
+    """Begun as B4 and held a semitone above it at the fourth: B4 was sent, so B4 is named, with the cents from it."""
+    moves = [Inflection(1, 1.0 + 0.01 * n, 1.0, 100.0, "4", 0.0, 0.0, 0.5, 0.5) for n in range(1, 50)]
+    on = NoteOn(1, 1.0, 1.0, 71, 0.7, Inflection(1, 1.0, 1.0, 0.0, "3", 0.0, 0.0, 0.5, 0.5))
+    assert finish_note(on, moves, NoteOff(1, 1.5, 1.5)).words() == "B4 degree 4, 0.50 s, held at +100 cents, not blue"
+
+
+_DEGREES = st.sampled_from(["b3", "3", "4"])
+
+
+@given(st.lists(st.tuples(st.integers(0, 20), _DEGREES), max_size=12), _DEGREES, st.integers(0, 30))
+def test_the_degree_is_that_of_the_table(steps: list[tuple[int, str]], begun: str, last: int) -> None:
+    """The degree told is the one that notes.csv has for the same events, ties included."""
+    times = np.cumsum([0.0, *(0.01 * step for step, _ in steps), 0.01 * last])
+    degrees = [begun, *(degree for _, degree in steps)]
+    moves = [
+        Inflection(1, float(time), 9.0, 0.0, degree, 0.0, 0.0, 0.5, 0.5)
+        for time, degree in zip(times[:-1], degrees, strict=True)
+    ]
+    on, off = NoteOn(1, 0.0, 9.0, 71, 0.5, moves[0]), NoteOff(1, float(times[-1]), 9.0)
+    table = NotesDeriver(lambda _: None)
+    events: list[Event] = [on, *moves[1:], off]
+    for event in events:
+        table.add(event)
+    (row,) = table.rows
+    assert dwelt_longest(on, moves[1:], off) == row.degree
+
+
+@given(st.integers(0, 127))
+def test_note_names_are_those_of_librosa(note: int) -> None:
+    """Names are in scientific pitch notation, as librosa writes it, sharps spelled as the trade's flats."""
+    spelled = {"C#": "Db", "D#": "Eb", "G#": "Ab", "A#": "Bb"}
+    name = librosa.midi_to_note(note, unicode=False)
+    letter = name.rstrip("-0123456789")
+    assert note_name(note) == spelled.get(letter, letter) + name[len(letter) :]
+
+
+@given(st.floats(0.0, 1.0), st.floats(0.0, 1.0))
+def test_more_blue_never_reads_as_less(one: float, other: float) -> None:
+    """The words for blueness rise with it."""
+    words = ("not blue", "a little blue", "half blue", "mostly blue", "fully blue")
+    low, high = sorted((one, other))
+    assert words.index(blue_words(low)) <= words.index(blue_words(high))
