@@ -18,11 +18,11 @@ from bench.heard import Heard
 from sounds.known import Floats, KnownSound
 
 Mask = NDArray[np.bool_]
-#: The ranges of pitch in which lag is given, Hz: from, below.
+#: The ranges of pitch in which lag is given, Hz: from, below. The lowest pitch scored is told with the table.
 BANDS: dict[str, tuple[float, float]] = {
-    "175-390": (0.0, 390.0),
+    "<390": (0.0, 390.0),
     "390-1000": (390.0, 1000.0),
-    "1000-3300": (1000.0, 1e5),
+    ">1000": (1000.0, 1e5),
 }
 GROSS_CENTS = 50.0
 #: A pitch moves when it is faster than this and slower than a jump to another hole, cents a second.

@@ -7,19 +7,22 @@ it is heading, if it gets there before anyone can hear it), 5 cents either way. 
 to their pitch; what they do before their truth is known is only bounded (from 150 cents below), so a Note On taken on
 the way up is right at its instant, but counted as ``scooped`` when it is not the slot the player meant. The bend range
 is an octave, so that glides never need a second note.
+
+Delays are those of all notes played: one found later than that counts as missing with the delay it had, one never found
+as infinitely late.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from mir_eval import transcription
 
 from bench.cases import Case
 from bridge.base.events import NoteOn, PitchFrame
-from bridge.base.units import cents_between
+from bridge.base.units import SILENCE_DB, cents_between
 from bridge.quantise.quantiser import Quantiser
 from bridge.quantise.scales import find_scale
 from bridge.quantise.settings import QuantiseSettings
@@ -38,7 +41,7 @@ _SOON_S = 0.020
 
 @dataclass(frozen=True)
 class NoteFigures:
-    """Counts of notes, and ``delays_ms`` from attack to Note On.
+    """Counts of notes, and ``delays_ms`` from attack to Note On, one for each note played, infinite without any.
 
     ``wrong`` are those found at another slot or octave than the pitch had then, ``scooped`` those right then but not
     what was meant.
@@ -66,8 +69,13 @@ class NoteFigures:
         """Missing, extra and wrong Note Ons in percent of the notes played."""
         return 100.0 * (self.missing + self.extra + self.wrong) / self.played if self.played else NAN
 
+    @property
+    def wrong_or_scooped_percent(self) -> float:
+        """The same with the scooped ones added."""
+        return self.wrong_percent + 100.0 * self.scooped / self.played if self.played else NAN
+
     def delay_ms(self, share: float) -> float:
-        """Order statistic of the delays of notes found."""
+        """Order statistic of the delays of all notes played."""
         return float(np.quantile(self.delays_ms, share, method="higher")) if self.delays_ms else NAN
 
 
@@ -84,23 +92,36 @@ def quantiser(case: Case) -> Quantiser:
 
 
 def note_ons(case: Case, frames: Sequence[PitchFrame]) -> list[NoteOn]:
-    """The Note Ons that the quantiser makes of the frames."""
+    """The Note Ons that the quantiser makes of the frames; a pitch under a closed gate (no level) is none."""
     chain = quantiser(case)
-    return [event for frame in frames for event in chain.step(frame) if isinstance(event, NoteOn)]
+    gated = (replace(frame, hz=0.0) if frame.level_db <= SILENCE_DB else frame for frame in frames)
+    return [event for frame in gated for event in chain.step(frame) if isinstance(event, NoteOn)]
 
 
 def note_figures(case: Case, found: Sequence[NoteOn]) -> NoteFigures:
     """The Note Ons held against the notes of the case."""
     notes = case.sound.notes
     pairs = matched(notes, found)
-    delays, wrong, scooped = [], 0, 0
+    delays, wrong, scooped = _late_delays_ms(notes, found, pairs), 0, 0
     for played, on in pairs:
         note, sent = notes[played], found[on]
-        delays.append(1000.0 * (sent.ready_s - note.attack_s))
+        delays[played] = 1000.0 * (sent.ready_s - note.attack_s)
         right, meant = _right(case, note, sent.ready_s)
         wrong += sent.midi_note not in right | meant
         scooped += sent.midi_note in right - meant
     return NoteFigures(len(notes), len(notes) - len(pairs), len(found) - len(pairs), wrong, scooped, tuple(delays))
+
+
+def _late_delays_ms(notes: Sequence[TruthNote], found: Sequence[NoteOn], pairs: list[tuple[int, int]]) -> list[float]:
+    """For each note: the delay of the first Note On during it that belongs to no other, too late to be its own."""
+    taken = {on for _, on in pairs}
+    free = np.array(sorted(sent.ready_s for index, sent in enumerate(found) if index not in taken) or [np.inf])
+    delays = []
+    for note in notes:
+        at = int(np.searchsorted(free, note.attack_s + _LATE_S))
+        came = at < len(free) and free[at] < note.end_s
+        delays.append(1000.0 * (float(free[at]) - note.attack_s) if came else np.inf)
+    return delays
 
 
 def matched(notes: Sequence[TruthNote], found: Sequence[NoteOn]) -> list[tuple[int, int]]:

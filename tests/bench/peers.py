@@ -1,12 +1,13 @@
 """The rows of the benchmark: our follower, and the libraries it is measured against.
 
-Every row may look from the harp's lowest reed less a semitone up to 3300 Hz; a pitch outside counts as none.
+Every row may look from the harp's lowest reed less a semitone up to 3300 Hz; a pitch outside counts as none. The
+quantiser needs a level and fresh attacks besides the pitch, which aubio does not give: every live row gets those of our
+follower as it comes, made once a sound and read at the row's own frames, so that rows differ in nothing but pitch.
 
 aubio is driven hop by hop, with its own silence threshold at the -50 dBFS of our gate. Of its three methods only
 ``yinfast`` has a confidence that tells sound from noise (``yinfft`` reports negative ones for clear notes, ``fcomb``
 always 0): it is cut at 0.4, where a sweep over clean and noisy rehearsals loses under 1 % of the recall and nearly all
-of the false voicing. The quantiser needs a level and fresh attacks, which aubio has not: it gets those of our gate,
-from the newest 256 samples, so that rows differ in nothing but pitch.
+of the false voicing.
 
 Offline: Praat's autocorrelation (``To Pitch (ac)`` with its default costs, every 4 ms), librosa's ``yin`` (no voicing
 of its own: none below -50 dBFS) and ``pyin``, both 2048/256 and otherwise at their defaults.
@@ -16,17 +17,18 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
+from weakref import WeakKeyDictionary
 
 import aubio
 import librosa
 import numpy as np
 import parselmouth
+from numpy.typing import NDArray
 
 from bench.cases import Case
 from bridge.base.events import AudioBlock, PitchFrame
-from bridge.base.units import SILENCE_DB, power_to_db
-from bridge.follow.articulation import Articulation
+from bridge.base.units import SILENCE_DB
 from bridge.follow.making import make_follower
 from bridge.follow.settings import FollowSettings
 from sounds.known import Floats
@@ -35,7 +37,6 @@ CEILING_HZ = 3300.0
 SILENT_BELOW_DB = -50.0
 _LEAST_CONFIDENCE = {"yinfft": None, "yinfast": 0.4, "fcomb": None}
 _BLOCK = 4096
-_LEVEL_SAMPLES = 256
 _OFFLINE_STEP_S = 0.004
 _WINDOW, _HOP = 2048, 256
 
@@ -52,8 +53,38 @@ class Row:
 
 def ours(settings: FollowSettings | None = None) -> Row:
     """Our follower."""
-    chosen = settings or FollowSettings()
-    return Row("reedwire", lambda case: follow(case, chosen))
+    if settings is None or settings == FollowSettings():
+        return Row("reedwire", plain_frames)
+    return Row("reedwire", lambda case: follow(case, settings))
+
+
+_plain: WeakKeyDictionary[Case, Floats] = WeakKeyDictionary()
+
+
+def plain_frames(case: Case) -> list[PitchFrame]:
+    """What our follower with its default settings makes of a case, worked out once and kept as long as the case."""
+    return [
+        PitchFrame(time_s, ready_s, hz, level_db, confidence, clean, bright, bool(attack))
+        for time_s, ready_s, hz, level_db, confidence, clean, bright, attack in _plain_columns(case).tolist()
+    ]
+
+
+def _plain_columns(case: Case) -> Floats:
+    """Those frames as an array, one row each, fields in their order: objects would fill the memory."""
+    if case not in _plain:
+        frames = follow(case, FollowSettings())
+        _plain[case] = np.array([astuple(frame) for frame in frames], np.float64).reshape(-1, 8)
+    return _plain[case]
+
+
+def level_and_attacks(case: Case, ready_s: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Our level in dBFS at these instants (n,), in order, and whether a fresh attack came since the one before."""
+    columns = _plain_columns(case)
+    # Half a sample later, so that equal instants are equal whatever their rounding.
+    upto = np.searchsorted(columns[:, 1], ready_s + 0.5 / case.sound.rate, side="right")
+    attacks = np.concatenate([[0.0], np.cumsum(columns[:, 7])])[upto]
+    levels = np.where(upto > 0, columns[np.maximum(upto, 1) - 1, 3], SILENCE_DB)
+    return levels, np.diff(attacks, prepend=0.0) > 0.0
 
 
 def follow(case: Case, settings: FollowSettings, block: int = _BLOCK) -> list[PitchFrame]:
@@ -82,23 +113,15 @@ def aubio_pitch(method: str, window: int, hop: int, rate: int) -> aubio.pitch:
 def _aubio(case: Case, method: str, window: int, hop: int) -> list[PitchFrame]:
     sound = case.sound
     pitch, least = aubio_pitch(method, window, hop, sound.rate), _LEAST_CONFIDENCE[method]
-    settings, floor_hz = FollowSettings(), case.floor_hz
-    articulation = Articulation(settings.gate, settings.restrike, hop / sound.rate)
-    energy = np.concatenate([[0.0], np.cumsum(sound.samples.astype(np.float64) ** 2)])
+    ends = np.arange(hop, len(sound.samples) + 1, hop)
+    levels, attacks = level_and_attacks(case, ends / sound.rate)
     frames = []
-    for end in range(hop, len(sound.samples) + 1, hop):
+    for end, level_db, attack in zip(ends.tolist(), levels.tolist(), attacks.tolist(), strict=True):
         hz = float(pitch(sound.samples[end - hop : end])[0])
         confident = least is None or float(pitch.get_confidence()) >= least
-        begin = max(0, end - _LEVEL_SAMPLES)
-        level_db = power_to_db(float(energy[end] - energy[begin]) / (end - begin))
-        sounding = articulation.step(level_db)
-        heard_hz = hz if confident and floor_hz <= hz <= CEILING_HZ else 0.0
+        heard_hz = hz if confident and case.floor_hz <= hz <= CEILING_HZ else 0.0
         ready_s = end / sound.rate
-        frames.append(
-            PitchFrame(
-                ready_s - window / 2 / sound.rate, ready_s, heard_hz, level_db, 1.0, 1.0, 0.0, attack=sounding.attack
-            )
-        )
+        frames.append(PitchFrame(ready_s - window / 2 / sound.rate, ready_s, heard_hz, level_db, 1.0, 1.0, 0.0, attack))
     return frames
 
 

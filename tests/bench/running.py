@@ -7,6 +7,8 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
 from bench import special, speed
 from bench.cases import CONDITIONS, GROUPS, Case, clean_cases, rehearsal_case
 from bench.measures import Figures
@@ -30,12 +32,17 @@ ROWS: dict[str, Row] = {row.name: row for row in (ours(), *AUBIO, *OFFLINE)}
 
 @dataclass(frozen=True)
 class Results:
-    """One run. ``figures`` by (group, condition, row), ``skills`` by (skill, row), ``costs`` (CPU %, p99 us) by row."""
+    """One run.
+
+    ``figures`` by (group, condition, row), ``skills`` by (skill, row), ``costs`` (CPU %, p99 us) by row;
+    ``lowest_hz`` is the lowest pitch scored.
+    """
 
     figures: dict[tuple[str, str, str], Figures]
     skills: dict[tuple[str, str], special.Numbers]
     costs: dict[str, tuple[float, float]]
     transcribe_speed: float
+    lowest_hz: float
     quick: bool
 
 
@@ -45,9 +52,9 @@ _clean: dict[str, list[Case]] = {}
 def run_all(*, quick: bool, say: Callable[[str], None]) -> Results:
     """Measure everything; ``quick`` takes a few sounds, conditions and rows only."""
     say("what it costs")
-    timed = rehearsal_case("A", 1)
+    timed = [rehearsal_case(key, 1) for key in speed.KEYS]
     costs = speed.live_costs(timed, 4.0 if quick else 20.0)
-    transcribe_speed = speed.transcribe_speed(timed, 1 if quick else 3)
+    transcribe_speed = speed.transcribe_speed(timed[0], 1 if quick else 3)
     for group in GROUPS:
         say(f"the sounds: {group}")
         _clean[group] = clean_cases(group, quick=quick)
@@ -67,7 +74,14 @@ def run_all(*, quick: bool, say: Callable[[str], None]) -> Results:
             say(done.what)
             figures |= done.figures
             skills |= done.skills
-    return Results(figures, skills, costs, transcribe_speed, quick)
+    lowest_hz = min(_lowest_hz(case) for cases in _clean.values() for case in cases)
+    return Results(figures, skills, costs, transcribe_speed, lowest_hz, quick)
+
+
+def _lowest_hz(case: Case) -> float:
+    """The lowest pitch that is scored."""
+    sound = case.sound
+    return float(np.min(sound.hz[sound.scored & (sound.hz > 0.0)]))
 
 
 @dataclass(frozen=True)

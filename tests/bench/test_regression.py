@@ -1,23 +1,78 @@
-"""The follower is no worse than when its figures were recorded."""
+"""The follower is no worse than when its figures were recorded, and the test would notice if it were."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
-from bench.recording import measured, worse
+import numpy as np
+import pytest
+
+from bench.cases import Case
+from bench.peers import Row, ours, plain_frames
+from bench.recording import CONDITIONS, SOUNDS, Recorded, measured, worse
+from bridge.base.events import PitchFrame
 from bridge.follow.settings import FollowSettings
 
-_RECORDED = Path(__file__).parent / "recorded.json"
+
+@cache
+def recorded() -> Recorded:
+    """The figures on record."""
+    found: Recorded = json.loads((Path(__file__).parent / "recorded.json").read_text(encoding="utf-8"))
+    return found
 
 
-def test_lag_and_errors_have_not_grown() -> None:
-    """On the recorded sounds no lag, gross, octave or note error has grown by more than its noise."""
-    assert worse(measured(), json.loads(_RECORDED.read_text(encoding="utf-8"))) == []
+def grown(row: Row, sounds: Sequence[str]) -> set[str]:
+    """The names of the figures that have grown on these sounds when they are clean."""
+    return {line.split(":")[0] for line in worse(measured(row, ["clean"], sounds), recorded())}
 
 
-def test_a_slower_follower_is_noticed() -> None:
-    """A window of six periods and 16 ms, planted, is told by its lag."""
-    slow = measured(FollowSettings(window_periods=6.0, window_ms=16.0), ["clean"])
-    named = {line.split(":")[0] for line in worse(slow, json.loads(_RECORDED.read_text(encoding="utf-8")))}
-    assert {"clean, lag 175-390", "clean, lag 390-1000", "clean, lag 1000-3300"} <= named
+@pytest.mark.parametrize("condition", CONDITIONS)
+def test_nothing_has_grown(condition: str) -> None:
+    """On no recorded sound has a lag, an error, what is left out or a count of wrong notes grown."""
+    assert worse(measured(None, [condition]), recorded()) == []
+
+
+def test_a_wider_window_is_noticed() -> None:
+    """A window of 3.2 periods and 8 ms, planted, is told by its lag in every range."""
+    slow = ours(FollowSettings(window_periods=3.2, window_ms=8.0))
+    assert {"lag <390", "lag 390-1000", "lag >1000"} <= grown(slow, SOUNDS[:3])
+
+
+def test_a_follower_that_leaves_more_out_is_noticed() -> None:
+    """One that asks for a likeness of 0.97 before a note begins is told by what it leaves unvoiced."""
+    assert "unvoiced" in grown(ours(FollowSettings(confidence=0.97)), ["rehearsal, D"])
+
+
+def test_a_slip_of_an_octave_is_noticed() -> None:
+    """A single fiftieth of a second an octave too high is told as a gross and an octave error."""
+
+    def slipping(case: Case) -> list[PitchFrame]:
+        frames = plain_frames(case)
+        sounding = [index for index, frame in enumerate(frames) if frame.hz > 0.0]
+        middle = sounding[len(sounding) // 2]
+        slipped = {index for index in sounding if middle <= index < middle + 15}
+        return [replace(frame, hz=2.0 * frame.hz) if index in slipped else frame for index, frame in enumerate(frames)]
+
+    assert {"gross", "octave"} <= grown(Row("slipping", slipping), ["rehearsal, D"])
+
+
+def test_two_notes_too_many_are_noticed() -> None:
+    """An attack in the middle of each of the two longest notes makes notes nobody played."""
+
+    def doubling(case: Case) -> list[PitchFrame]:
+        frames = plain_frames(case)
+        longest = sorted(case.sound.notes, key=lambda note: note.end_s - note.attack_s)[-2:]
+        middles = [(note.attack_s + note.end_s) / 2.0 for note in longest]
+        struck = set(np.searchsorted([frame.ready_s for frame in frames], middles).tolist())
+        return [replace(frame, attack=frame.attack or index in struck) for index, frame in enumerate(frames)]
+
+    assert "wrong notes" in grown(Row("doubling", doubling), ["rehearsal, D"])
+
+
+def test_every_sound_is_on_record() -> None:
+    """The record holds each sound in each condition, so that none is left out of the comparison."""
+    assert set(recorded()) == {f"{condition}, {sound}" for sound in SOUNDS for condition in CONDITIONS}
