@@ -1,6 +1,6 @@
 """When something sounds, and when the tongue strikes it afresh.
 
-A re-strike at unchanged pitch is a sharp dip of the level *and* a fresh attack. Hand flutter and throat vibrato move
+A re-strike at unchanged pitch is a sharp dip of the loudness *and* a fresh attack. Hand flutter and throat vibrato move
 the level too, but smoothly: a 10 dB flutter at 7 Hz rises at most 4 dB in 14 ms (computed from a sinusoidal
 amplitude), a tongued reed more than 6.
 """
@@ -16,6 +16,9 @@ from bridge.follow.settings import GateSettings, RestrikeSettings
 _DIP_LOOK_BACK_S = 0.09
 #: A level this little under the loudest is not yet part of the dip, in dB.
 _STILL_LOUD_DB = 3.0
+#: Level and loudness rise together in an attack, but a reed's high partials come late and those of an echo fade by
+#: themselves: where one rises as far as it must, the other must have come this part of the way.
+_OTHER_PART = 0.5
 #: Two attacks are at least this far apart, in seconds; the fastest tongues repeat some 12 times a second.
 _REFRACTORY_S = 0.045
 
@@ -43,52 +46,67 @@ class Articulation:
         self._shortest_hops = round(restrike.dip_ms / 1000.0 / hop_s)
         self._rest_hops = max(1, round(_REFRACTORY_S / hop_s))
         self._levels: deque[float] = deque(maxlen=self._dip_hops + self._rise_hops)
+        self._loudness: deque[float] = deque(maxlen=self._dip_hops + self._rise_hops)
         self._open = False
         self._age = 0
 
     def reset(self) -> None:
         """Forget the sound so far."""
         self._levels.clear()
+        self._loudness.clear()
         self._open = False
         self._age = 0
 
-    def step(self, level_db: float) -> Sounding:
-        """Take the short-time level of one hop in dBFS."""
+    def step(self, level_db: float, loud_db: float) -> Sounding:
+        """Take the short-time level and loudness of one hop, in dBFS and dB."""
         if not self._open:
             if level_db < self._gate.open_db:
                 return SILENT
             self._open = True
-            self._levels.clear()
             self._levels.append(level_db)
+            self._loudness.append(loud_db)
             self._age = 1
             return Sounding(sounds=True, attack=True, age_hops=1)
         if level_db < self._gate.close_db:
             self.reset()
             return SILENT
         self._levels.append(level_db)
+        self._loudness.append(loud_db)
         self._age += 1
-        since_dip = self._hops_since_dip(level_db) if self._age > self._rest_hops else 0
+        since_dip = self._hops_since_dip() if self._age > self._rest_hops else 0
         if since_dip:
             self._age = since_dip
+            # A dip counts once, however long the partials take to come back.
+            self._levels.clear()
+            self._loudness.clear()
         return Sounding(sounds=True, attack=since_dip > 0, age_hops=self._age)
 
-    def _hops_since_dip(self, level_db: float) -> int:
-        """Hops since the bottom that this level rises from sharply, after a dip or very far; 0 when there is none."""
-        recent = list(self._levels)
-        floor = min(recent[-self._rise_hops - 1 :])
-        if level_db - floor < self._restrike.rise_db:
+    def _hops_since_dip(self) -> int:
+        """Hops since the bottom that the sound rises from sharply, after a dip or very far; 0 when there is none."""
+        loudness, levels = list(self._loudness), list(self._levels)
+        since_low, rise = self._rise(levels)
+        since_quiet, loud_rise = self._rise(loudness)
+        rises = self._restrike.rise_db
+        if max(rise, loud_rise) < rises or min(rise, loud_rise) < _OTHER_PART * rises:
             return 0
-        bottom = len(recent) - 1 - recent[::-1].index(floor)
-        before = recent[max(0, bottom - self._dip_hops) : bottom]
-        rest = max(before[-self._rest_hops :], default=floor) - floor
-        if level_db - floor >= self._restrike.alone_db and rest < self._restrike.rise_db:
-            return len(recent) - bottom  # out of the even noise of a room
-        loudest = max(before, default=floor)
-        if loudest - floor < self._restrike.dip_db:
+        bottom = len(levels) - since_low
+        rested = max(levels[max(0, bottom - self._rest_hops) : bottom], default=levels[bottom])
+        if rise >= self._restrike.alone_db and rested - levels[bottom] < rises:
+            return since_low  # out of the even noise of a room
+        bottom = len(loudness) - since_quiet
+        before = loudness[max(0, bottom - self._dip_hops) : bottom]
+        loudest = max(before, default=loudness[bottom])
+        if loudest - loudness[bottom] < self._restrike.dip_db:
             return 0
-        if level_db < loudest - self._restrike.return_db:
+        if loudness[-1] < loudest - self._restrike.return_db:
             return 0  # the unevenness of a tail that dies away in a room
-        last_loud = next(index for index in range(bottom, -1, -1) if recent[index] >= loudest - _STILL_LOUD_DB)
-        if len(recent) - 1 - last_loud < self._shortest_hops:
+        last_loud = next(i for i in range(bottom, -1, -1) if loudness[i] >= loudest - _STILL_LOUD_DB)
+        if len(loudness) - 1 - last_loud < self._shortest_hops:
             return 0  # the first echo of a note that has just ended
-        return len(recent) - bottom
+        return since_quiet
+
+    def _rise(self, track: list[float]) -> tuple[int, float]:
+        """Hops since the lowest of the last few, and how far it has risen since, in dB."""
+        recent = track[: -self._rise_hops - 2 : -1]
+        floor = min(recent)
+        return 1 + recent.index(floor), track[-1] - floor

@@ -40,20 +40,23 @@ class Conditioner:
         for _ in range(hop):
             powers.append(advance @ powers[-1])
         impulse = np.array([numerator[0], *(read @ power @ enter for power in powers[: hop - 1])])
-        self._observe = np.array([read @ power for power in powers[:hop]])
-        self._respond = np.array([[impulse[i - j] if i >= j else 0.0 for j in range(hop)] for i in range(hop)])
-        self._load = np.array([powers[hop - 1 - j] @ enter for j in range(hop)])
+        self._observe = np.array([read @ power for power in powers[:hop]]).T
+        respond = np.array([[impulse[i - j] if i >= j else 0.0 for j in range(hop)] for i in range(hop)])
+        load = np.array([powers[hop - 1 - j] @ enter for j in range(hop)])
+        # What a hop adds to its own output, and to the state after it.
+        self._enter = np.hstack([respond.T, load])
         self._advance = powers[hop]
         self._state = np.zeros(order)
 
     def step(self, hops: Array) -> Array:
         """Filter ``hops`` of shape (count, hop), in stream order; the result has the same shape."""
-        loads = hops @ self._load
+        entered = hops @ self._enter
+        own, loads = entered[:, : hops.shape[1]], entered[:, hops.shape[1] :]
         states = np.empty_like(loads)
         for index, load in enumerate(loads):
             states[index] = self._state
             self._state = self._advance @ self._state + load
-        return np.asarray(hops @ self._respond.T + states @ self._observe.T)
+        return np.asarray(own + states @ self._observe)
 
 
 def _cascade(*sections: tuple[Array, Array]) -> tuple[Array, Array]:

@@ -37,8 +37,10 @@ class Hops:
         What is not finite becomes silence. When the block does not join on (samples were lost), the rest kept from
         before is given up, so that the sample count stays true.
         """
-        samples = np.nan_to_num(block.samples.astype(np.float64), nan=0.0, posinf=0.0, neginf=0.0)
-        np.clip(samples, -_LOUDEST, _LOUDEST, out=samples)
+        samples = block.samples.astype(np.float64)
+        if not samples @ samples <= _LOUDEST**2:  # too loud, not finite, or just a long block
+            samples = np.nan_to_num(samples, nan=0.0, posinf=0.0, neginf=0.0)
+            np.clip(samples, -_LOUDEST, _LOUDEST, out=samples)
         if block.start != self._next:
             self._rest = np.zeros(0)
         first = block.start - len(self._rest)

@@ -34,9 +34,10 @@ class LagHistory:
         # Where each lag's window begins, as places in the arrays that ``append`` lays out: running sums of products
         # by hop and lag, and running sums of squares by sample, both seen from the end of the first new hop.
         self._sums_before = (self._most_hops + 1 - window_hops) * len(lags) + lags
-        self._windows = window_hops * hop
+        windows = window_hops * hop
         first_end = self._kept + hop
-        self._energy_places = np.stack([first_end - self._windows, first_end - lags, first_end - lags - self._windows])
+        self._energy_places = np.stack([first_end - windows, first_end - lags, first_end - lags - windows])
+        self._least = _TINY * windows
         self.samples: Array = np.zeros(self._kept)
         self.energy: Array = np.zeros(self._kept + 1)
         self.ends: NDArray[np.intp] = np.zeros(0, np.intp)
@@ -65,16 +66,21 @@ class LagHistory:
     def _normalise(self, products: Array) -> Array:
         """NSDF of the new hops from their lag products."""
         count, width = products.shape
-        sums = np.zeros((self._most_hops + 1 + count, width))
+        sums = np.empty((self._most_hops + 1 + count, width))
+        sums[0] = 0.0
         sums[1 : self._most_hops + 1] = self._products
         sums[self._most_hops + 1 :] = products
         self._products = sums[count + 1 :].copy()
         np.cumsum(sums, axis=0, out=sums)
-        later = np.arange(count)[:, None]
-        cross = sums[self._most_hops + 1 :] - sums.ravel()[self._sums_before + later * width]
-        begin, end_old, begin_old = self.energy[self._energy_places[:, None, :] + later * self.hop]
-        total = self.energy[self.ends][:, None] - begin + end_old - begin_old
-        return np.asarray(2.0 * cross / (total + _TINY * self._windows))
+        sums_before, energy_places = self._sums_before, self._energy_places
+        if count > 1:
+            later = np.arange(count)[:, None]
+            sums_before = sums_before + later * width
+            energy_places = energy_places[:, None, :] + later * self.hop
+        cross = sums[self._most_hops + 1 :] - sums.take(sums_before)
+        begin, end_old, begin_old = self.energy.take(energy_places)
+        total = self.energy.take(self.ends)[:, None] - begin + end_old - begin_old
+        return np.asarray(2.0 * cross / (total + self._least))
 
 
 class Refiner:

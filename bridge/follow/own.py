@@ -38,6 +38,11 @@ _RIVAL_HOPS = 3
 _DOUBT_RATIO = 1.2
 #: A period is believed when it is found this many hops running.
 _AGREE_HOPS = 3
+#: Where an old note rings on under a new one, what they have in common is the pitch of neither. So a period with more
+#: unlikeness than this, of which a half or a third is nearly alike, is waited out for some hops.
+_UNCLEAR = 0.02
+_PART_ALIKE = 0.4
+_UNCLEAR_HOPS = 12
 #: How far the period may move from hop to hop, as a part of it (6 % is 100 cents; real bends move under 10).
 _REACH = 0.06
 
@@ -60,12 +65,16 @@ class _Lock:
     period: float = 0.0
     candidate: float = 0.0
     agreed: int = 0
+    unclear: int = 0
     rival: int = 0
     halved: int = 0
 
 
 class OwnPitch:
-    """Pitch of hops at ``rate`` Hz from ``floor_hz`` up; ``history`` holds at least ``keep`` samples."""
+    """Pitch of hops at ``rate`` Hz from ``floor_hz`` up; ``history`` holds at least ``keep`` samples.
+
+    ``span_most`` is the most that an estimate looks at, in samples.
+    """
 
     def __init__(self, settings: FollowSettings, rate: int, hop: int, *, floor_hz: float, keep: int) -> None:
         self._settings = settings
@@ -74,14 +83,14 @@ class OwnPitch:
         self._span_least = settings.window_ms * rate / 1000.0
         self._first_lag = int(self._shortest) - 1
         longest_lag = int(self._longest) + 2
-        span_most = max(self._span_least, settings.window_periods * self._longest)
+        self.span_most = max(self._span_least, settings.window_periods * self._longest)
         self.conditioner = Conditioner(rate, hop, high_pass_hz=0.45 * floor_hz, low_pass_hz=9000.0)
         self.history = LagHistory(
             hop=hop,
             longest_lag=longest_lag,
             window_lags=1.25,
             shortest_hops=3,
-            keep=max(keep, int(span_most) + longest_lag + 64),
+            keep=max(keep, int(self.span_most) + longest_lag + 64),
         )
         self._refiner = Refiner()
         self._lock = _Lock()
@@ -141,9 +150,11 @@ class OwnPitch:
         lock.candidate = period
         if lock.agreed < _AGREE_HOPS or age < 2.2 * period or self._may_be_longer(end, period, best, age):
             return NOTHING
-        lock.period = period
-        lock.rival = lock.halved = 0
         refined = self._refine(end, period, age)
+        if lock.unclear < _UNCLEAR_HOPS and self._may_be_two(row, end, refined):
+            lock.unclear += 1
+            return NOTHING
+        lock.rival = lock.halved = lock.unclear = 0
         if abs(refined.period - period) > _REACH * period:
             self._lock = _Lock()
             return NOTHING
@@ -173,12 +184,13 @@ class OwnPitch:
     def _part(self, row: Array, end: int, period: float, parts: Sequence[int], allowed: float) -> float:
         """The first of these parts of ``period`` that repeats with no more unlikeness than ``allowed``, or 0."""
         window = max(int(period), 3 * self.history.hop)
+        alike = row[: round(period / min(parts)) + 2].tolist()
         for part in parts:
             lag = period / part
             if lag < self._shortest:
                 continue
             near = round(lag)
-            if max(row[near - 1], row[near], row[near + 1]) < _WORTH_A_LOOK:
+            if max(alike[near - 1 : near + 2]) < _WORTH_A_LOOK:
                 continue
             exact, height = self._refiner.refine(self.history, end, lag, window)
             if 1.0 - height <= allowed and abs(exact - lag) < _REACH * lag:
@@ -201,6 +213,11 @@ class OwnPitch:
             if unlike > _DOUBT_RATIO * (1.0 - height):
                 return True
         return False
+
+    def _may_be_two(self, row: Array, end: int, found: Estimate) -> bool:
+        """Whether the period may be only what two notes have in common, an old one that rings on and a new one."""
+        unlike = 1.0 - found.likeness
+        return unlike > _UNCLEAR and self._part(row, end, found.period, (2, 3), _PART_ALIKE) > 0.0
 
     def _refine(self, end: int, period: float, age: int) -> Estimate:
         """The period to a small part of a sample, from as many periods as the window holds."""

@@ -8,21 +8,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bridge.base.events import AudioBlock, PitchFrame
-from bridge.base.units import SILENCE_DB, power_to_db
+from bridge.base.units import SILENCE_DB
 from bridge.follow.articulation import Articulation
 from bridge.follow.follower import Hops
+from bridge.follow.level import Level
+from bridge.follow.loudness import Loudness
 from bridge.follow.own import OwnPitch
 from bridge.follow.settings import FollowSettings
 from bridge.follow.timbre import brightness, cleanness
+from bridge.follow.upsampling import Upsampler
 
 Array = NDArray[np.float64]
 
 #: Hops worked on at once, so that a long block of a file costs little memory.
 _BATCH = 256
-#: The level that breath is made of is averaged this long, in seconds: longer than a low reed's period.
-_BREATH_S = 0.01
 #: The hop at 48 kHz, in samples; other rates take the same time.
 _HOP_AT_48K = 64
+#: Samples a second of what is looked at, at least: the highest notes need more than ten a period.
+_LEAST_RATE = 40000
 
 
 def hop_at(rate: int) -> int:
@@ -31,17 +34,28 @@ def hop_at(rate: int) -> int:
 
 
 class ReedFollower:
-    """Follows one reed at a time in a stream of ``rate`` Hz from ``floor_hz`` up."""
+    """Follows one reed at a time in a stream of ``rate`` Hz from ``floor_hz`` up.
+
+    A stream of few samples a second is interpolated first; that delay counts in the frames' ``time_s``. From frame to
+    frame ``time_s`` moves on by half a hop at least.
+    """
 
     def __init__(self, settings: FollowSettings, rate: int, floor_hz: float) -> None:
-        self._rate = rate
-        self._hop = hop_at(rate)
-        self._hops = Hops(self._hop)
-        self._articulation = Articulation(settings.gate, settings.restrike, self._hop / rate)
-        self._plain_window = round(0.005 * rate)
-        self._breath_window = round(_BREATH_S * rate)
-        self._pitch = OwnPitch(settings, rate, self._hop, floor_hz=floor_hz, keep=self._breath_window)
+        self._stream_rate = rate
+        self._stream_hop = hop_at(rate)
+        self._hops = Hops(self._stream_hop)
+        factor = math.ceil(_LEAST_RATE / rate)
+        self._upsampler = Upsampler(factor) if factor > 1 else None
+        self._delay_s = self._upsampler.delay / rate if self._upsampler else 0.0
+        self._rate = rate * factor
+        self._hop = self._stream_hop * factor
+        self._articulation = Articulation(settings.gate, settings.restrike, self._hop / self._rate)
+        self._level = Level(self._rate)
+        self._loudness = Loudness(self._rate)
+        keep = self._level.breath_window
+        self._pitch = OwnPitch(settings, self._rate, self._hop, floor_hz=floor_hz, keep=keep)
         self._period = 0.0
+        self._span = 0.0
 
     def follow(self, block: AudioBlock) -> list[PitchFrame]:
         """Frames that ``block`` completes; ``block.rate`` must be the rate the follower was made for."""
@@ -49,48 +63,52 @@ class ReedFollower:
         frames: list[PitchFrame] = []
         for start in range(0, len(hops), _BATCH):
             batch = hops[start : start + _BATCH]
-            frames += self._follow_batch(batch, first + start * self._hop)
+            frames += self._follow_batch(batch, first + start * self._stream_hop)
         return frames
 
     def _follow_batch(self, hops: Array, first: int) -> list[PitchFrame]:
-        rows = self._pitch.prepare(hops)
-        ends = self._pitch.history.ends.tolist()
-        offset = first - ends[0] + self._hop
-        return [self._frame(row, end, offset + end) for row, end in zip(rows, ends, strict=True)]
+        rows = self._pitch.prepare(self._upsampler.step(hops) if self._upsampler else hops)
+        history = self._pitch.history
+        loudness = self._loudness.at(history.samples, history.ends).tolist()
+        ready = [(first + (index + 1) * self._stream_hop) / self._stream_rate for index in range(len(rows))]
+        return list(map(self._frame, rows, history.ends.tolist(), loudness, ready))
 
-    def _frame(self, row: Array, end: int, stream_end: int) -> PitchFrame:
-        """The frame of the hop that ends at ``history.samples[end]``, sample ``stream_end`` of the stream."""
-        ready_s = stream_end / self._rate
+    def _frame(self, row: Array, end: int, loud_db: float, ready_s: float) -> PitchFrame:
+        """The frame of the hop that ends at ``history.samples[end]``, ready at ``ready_s`` of the stream."""
         energy, samples = self._pitch.history.energy, self._pitch.history.samples
-        window = self._level_window()
-        sounding = self._articulation.step(power_to_db(float(energy[end] - energy[end - window]) / window))
+        window = self._level.window(self._period)
+        sounding = self._articulation.step(self._level.short_db(energy, end, self._period), loud_db)
         if not sounding.sounds:
             self._pitch.release()
             self._period = 0.0
-            return PitchFrame(ready_s - window / 2 / self._rate, ready_s, 0.0, SILENCE_DB, 0.0, 0.0, 0.0)
+            return PitchFrame(self._middle(ready_s, window), ready_s, 0.0, SILENCE_DB, 0.0, 0.0, 0.0)
         if sounding.attack:
             self._pitch.release()
-        breath = self._breath_window
-        level_db = power_to_db(float(energy[end] - energy[end - breath]) / breath)
+        level_db = self._level.breath_db(energy, end)
         estimate = self._pitch.estimate(row, end, sounding.age_hops * self._hop)
+        searching = estimate.period <= 0.0 and self._period <= 0.0 and not sounding.attack
         self._period = estimate.period
         if estimate.period <= 0.0:
-            time_s = ready_s - window / 2 / self._rate
+            # A search looks at what has come since it began, as will the estimate that it ends in.
+            span = min(self._span + self._hop, self._pitch.span_most) if searching else window
+            time_s = self._middle(ready_s, span)
             return PitchFrame(time_s, ready_s, 0.0, level_db, 0.0, 0.0, 0.0, sounding.attack)
         hz = self._rate / estimate.period
         return PitchFrame(
-            ready_s - estimate.span / 2 / self._rate,
+            self._middle(ready_s, estimate.span),
             ready_s,
             hz,
             level_db,
             min(1.0, max(0.0, estimate.likeness)),
             cleanness(estimate.likeness),
-            brightness(samples[end - self._breath_window : end], self._rate, hz),
+            brightness(samples[end - self._level.breath_window : end], self._rate, hz),
             sounding.attack,
         )
 
-    def _level_window(self) -> int:
-        """Samples of the short level: whole periods when the period is known, so that it does not ripple."""
-        if self._period <= 0.0:
-            return self._plain_window
-        return round(self._period * max(1, math.ceil(2 * self._hop / self._period)))
+    def _middle(self, ready_s: float, span: float) -> float:
+        """The instant that a look at the newest ``span`` samples describes.
+
+        The span counts as growing by no more than a hop a frame, or time would stand still or go back.
+        """
+        self._span = min(span, self._span + self._hop)
+        return ready_s - self._delay_s - self._span / 2 / self._rate

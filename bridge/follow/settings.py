@@ -8,12 +8,16 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 
 class GateSettings(BaseModel):
-    """When something sounds at all."""
+    """When something sounds at all; the level counts after a high-pass at 0.45 x floor."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    open_db: float = Field(-50.0, ge=-110, le=-10, description="dBFS above which a sound may begin")
-    close_db: float = Field(-56.0, ge=-115, le=-12, description="dBFS below which what sounds has ended")
+    open_db: float = Field(
+        -50.0, ge=-110, le=-10, description="dBFS above which a sound may begin, after a high-pass at 0.45 x floor"
+    )
+    close_db: float = Field(
+        -56.0, ge=-115, le=-12, description="dBFS below which what sounds has ended, after the same high-pass"
+    )
 
     @model_validator(mode="after")
     def _in_order(self) -> GateSettings:
@@ -28,10 +32,12 @@ class RestrikeSettings(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    dip_db: float = Field(10.0, ge=1, le=40, description="dB that the level falls before the fresh attack")
+    dip_db: float = Field(9.0, ge=1, le=40, description="dB that the loudness falls before the fresh attack")
     dip_ms: float = Field(24.0, ge=0, le=200, description="ms from loud to the fresh attack; an echo comes sooner")
     rise_db: float = Field(5.0, ge=1, le=40, description="dB that the fresh attack rises within rise_ms")
-    return_db: float = Field(14.0, ge=0, le=60, description="dB under the level before the dip that it must return to")
+    return_db: float = Field(
+        14.0, ge=0, le=60, description="dB under the loudness before the dip that it must return to"
+    )
     alone_db: float = Field(
         12.0, ge=3, le=60, description="dB within rise_ms that are an attack without any dip, as out of a room's noise"
     )

@@ -57,6 +57,7 @@ class Quantiser:
         self._loud_db = SILENCE_DB
         self._last_cents = 0.0
         self._ended = _NEVER
+        self._tail_db = settings.dropout.tail_db
         self._tail_s = settings.dropout.tail_ms / 1000.0
         self._jump_cents = settings.jump.cents
         self._silent_since: float | None = None
@@ -148,7 +149,7 @@ class Quantiser:
             self._attack == _NEVER
             and self._time - self._ended < self._tail_s
             and abs(cents - self._last_cents) < self._jump_cents
-            and level < self._loud_db - self._dip_db
+            and level < self._loud_db - self._tail_db
         )
 
     def _go_on(self, cents: float, level: float, bright: float, confidence: float, events: list[Event]) -> None:

@@ -136,7 +136,10 @@ class DropoutSettings(_Settings):
         default=25.0, ge=0.0, le=500.0, description="A note outlasts a lost pitch this long, milliseconds."
     )
     dip_db: float = Field(
-        default=6.0, ge=0.0, le=60.0, description="A level this far below the note's own ends it at once, dB."
+        default=9.0, ge=0.0, le=60.0, description="A level this far below the note's own ends it at once, dB."
+    )
+    tail_db: float = Field(
+        default=6.0, ge=0.0, le=60.0, description="A tail in the room is at least this much softer than its note, dB."
     )
     tail_ms: float = Field(
         default=400.0,

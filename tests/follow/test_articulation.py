@@ -12,9 +12,11 @@ from bridge.follow.settings import GateSettings, RestrikeSettings
 HOP_S = 64 / 48000
 
 
-def _attacks(levels: list[float]) -> list[int]:
+def _attacks(levels: list[float], loudness: list[float] | None = None) -> list[int]:
+    """Hops with an attack; without ``loudness`` all partials move alike, so that it is the level."""
     articulation = Articulation(GateSettings(), RestrikeSettings(), HOP_S)
-    return [index for index, level in enumerate(levels) if articulation.step(level).attack]
+    both = zip(levels, loudness or levels, strict=True)
+    return [index for index, (level, loud) in enumerate(both) if articulation.step(level, loud).attack]
 
 
 def _hops(seconds: float) -> int:
@@ -52,8 +54,8 @@ def test_the_age_counts_from_the_bottom_of_the_dip() -> None:
     """After a re-strike nothing older than the dip's bottom is part of the sound."""
     articulation = Articulation(GateSettings(), RestrikeSettings(), HOP_S)
     for level in [-20.0] * 60 + [-45.0] * 20:
-        articulation.step(level)
-    first, second = articulation.step(-43.0), articulation.step(-30.0)
+        articulation.step(level, level)
+    first, second = articulation.step(-43.0, -43.0), articulation.step(-30.0, -30.0)
     assert (first.attack, second.attack) == (False, True)
     assert second.age_hops < 15
 
@@ -64,3 +66,18 @@ def test_an_echo_right_after_a_note_is_no_attack() -> None:
     assert _attacks(echo + [-40.0] * 30) == [0]
     late = [-20.0] * 60 + [-26.0, -32.0, -38.0] + [-40.0] * 16 + [-32.0, -28.0, -24.0] + [-21.0] * 30
     assert len(_attacks(late)) == 2
+
+
+def test_a_partial_that_fades_alone_is_no_attack() -> None:
+    """In a room one strong partial may sink and swell by 15 dB while all others sound on."""
+    gap = [-35.0] * _hops(0.02)
+    levels = ([-20.0] * _hops(0.06) + gap) * 3 + [-20.0] * 50
+    loudness = [level / 5.0 for level in levels]
+    assert _attacks(levels, loudness) == [0]
+
+
+def test_a_dip_counts_once_however_late_the_high_partials_come() -> None:
+    """A recorded reed's level is up within some ms, its high partials 40 ms later."""
+    levels = [-20.0] * 60 + [-45.0] * 20 + [-22.0] * 80
+    loudness = [-20.0] * 60 + [-45.0] * 20 + [-40.0] * 5 + [-34.0] * 25 + [-28.0] * 6 + [-22.0] * 44
+    assert len(_attacks(levels, loudness)) == 2

@@ -1,0 +1,40 @@
+"""How loud the sound is from hop to hop, all its partials counted alike.
+
+The power of a reed is that of its few strongest partials, and in a room each partial fades and swells by itself while
+the pitch moves, as its echoes meet it in or out of step. A tongue on the reed silences all of them at once. So strokes
+are looked for in a sum over narrow bands in which a strong band counts little more than a weak one, as in hearing: the
+loudness of a band grows with about the fifth root of its power (S. S. Stevens, Psychological Review 64 (1957) 153:
+the exponent is 0.3 there; 0.2 parts the gaps from the vibrato better in our room).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+_WINDOW_S = 0.008
+_LOW_HZ, _HIGH_HZ = 200.0, 6600.0
+_EXPONENT = 0.2
+#: Power of a band below which nothing is heard: it keeps the logarithm of digital silence finite.
+_NOTHING = 1e-12
+
+
+class Loudness:
+    """Loudness of the newest 8 ms, in dB: ten more are ten more of power in every band."""
+
+    def __init__(self, rate: int) -> None:
+        self.window = round(_WINDOW_S * rate)
+        shape = np.hanning(self.window + 1)[:-1]
+        self._shape = shape * np.sqrt(2.0 / (self.window * np.sum(shape**2)))
+        hz = np.fft.rfftfreq(self.window, 1.0 / rate)
+        low, high = np.searchsorted(hz, [_LOW_HZ, min(_HIGH_HZ, 0.45 * rate)])
+        self._bands = slice(int(low), int(high))
+
+    def at(self, samples: Array, ends: NDArray[np.intp]) -> Array:
+        """Loudness in dB, shape (n,), of the window before each of ``ends`` (n,), places in ``samples``."""
+        windows = np.lib.stride_tricks.sliding_window_view(samples, self.window)[ends - self.window]
+        spectrum = np.fft.rfft(windows * self._shape, axis=1)[:, self._bands]
+        power = spectrum.real**2 + spectrum.imag**2
+        return np.asarray(10.0 / _EXPONENT * np.log10(np.mean((power + _NOTHING) ** _EXPONENT, axis=1)))
