@@ -98,7 +98,7 @@ class Articulation:
         loudest = max(before, default=loudness[bottom])
         if loudest - loudness[bottom] < self._restrike.dip_db:
             return 0
-        if loudness[-1] < loudest - self._restrike.return_db:
+        if levels[-1] < max(levels[max(0, bottom - self._dip_hops) : bottom]) - self._restrike.return_db:
             return 0  # the unevenness of a tail that dies away in a room
         last_loud = next(i for i in range(bottom, -1, -1) if loudness[i] >= loudest - _STILL_LOUD_DB)
         if len(loudness) - 1 - last_loud < self._shortest_hops:

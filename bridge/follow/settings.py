@@ -35,9 +35,7 @@ class RestrikeSettings(BaseModel):
     dip_db: float = Field(9.0, ge=1, le=40, description="dB that the loudness falls before the fresh attack")
     dip_ms: float = Field(24.0, ge=0, le=200, description="ms from loud to the fresh attack; an echo comes sooner")
     rise_db: float = Field(5.0, ge=1, le=40, description="dB that the fresh attack rises within rise_ms")
-    return_db: float = Field(
-        14.0, ge=0, le=60, description="dB under the loudness before the dip that it must return to"
-    )
+    return_db: float = Field(14.0, ge=0, le=60, description="dB under the level before the dip that it must return to")
     alone_db: float = Field(
         12.0, ge=3, le=60, description="dB within rise_ms that are an attack without any dip, as out of a room's noise"
     )

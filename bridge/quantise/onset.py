@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import deque
 
 from bridge.quantise.settings import OnsetSettings
-from bridge.quantise.slots import Scale
+from bridge.quantise.slots import Place, Scale
 
 #: In a narrow slot this part of the way from border to anchor is clear enough.
 _CLEAR_PART = 0.7
@@ -37,8 +37,11 @@ class Onset:
         self._recent.clear()
         self._since = time_s
 
-    def feed(self, time_s: float, cents: float, level_db: float) -> float | None:
-        """Hear one frame; the pitch the sound is heading for, in cents, once that is sure, None before."""
+    def feed(self, time_s: float, cents: float, level_db: float, last: Place | None) -> float | None:
+        """Hear one frame; the pitch the sound is heading for, in cents, once that is sure, None before.
+
+        ``last`` is the place of the note that ended a moment ago: when nothing else is clear it is struck again.
+        """
         recent = self._recent
         if recent and abs(cents - recent[-1][1]) > self._settings.settle_cents:
             recent.clear()
@@ -58,6 +61,8 @@ class Onset:
             return heading
         if time_s - self._since < self._patience_s:
             return None
+        if last is not None and last.keeps(cents) and last.keeps(heading):
+            return last.anchor
         return heading if still else heading + self._settings.flat_cents
 
     def _is_steady(self, cents: float) -> bool:

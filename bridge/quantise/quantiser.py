@@ -16,6 +16,8 @@ _MIDI_TOP = 127
 _CENTS_PER_SEMITONE = 100.0
 #: How fast the remembered level of a note follows one that fades, dB a second.
 _FADE_DB_PER_S = 20.0
+#: A note that begins this soon after another may be the same one struck again, in seconds.
+_STRUCK_AGAIN_S = 0.1
 _NEVER = -math.inf
 
 
@@ -139,7 +141,8 @@ class Quantiser:
             remembered = time - self._attack <= self._attack_memory_s
             self._spoke = self._attack if remembered else time
             self._onset.begin(time)
-        heading = self._onset.feed(time, cents, level)
+        last = self._note_place if time - self._ended < _STRUCK_AGAIN_S else None
+        heading = self._onset.feed(time, cents, level, last)
         if heading is not None:
             self._begin(self._spoke, cents, level, bright, events, heading)
 

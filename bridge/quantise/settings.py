@@ -11,6 +11,8 @@ from bridge.quantise.scales import find_scale, read_scale
 
 #: Wider than this a degree would meet its own octave.
 _WIDEST_CENTS = 600.0
+#: In a recording the pitch of a sound that begins is watched this long at least, ms.
+_UNHURRIED_SETTLE_MS = 6.0
 
 
 class _Settings(BaseModel):
@@ -246,5 +248,8 @@ class QuantiseSettings(_Settings):
 
     def unhurried(self) -> QuantiseSettings:
         """The same settings for a recording: a note may take its time to become sure."""
-        onset = self.onset.model_copy(update={"patience_ms": max(self.onset.patience_ms, self.onset.unhurried_ms)})
-        return self.model_copy(update={"onset": onset})
+        slower = {
+            "patience_ms": max(self.onset.patience_ms, self.onset.unhurried_ms),
+            "settle_ms": max(self.onset.settle_ms, _UNHURRIED_SETTLE_MS),
+        }
+        return self.model_copy(update={"onset": self.onset.model_copy(update=slower)})
