@@ -28,7 +28,11 @@ class AudioBlock:
 
 @dataclass(frozen=True, slots=True)
 class PitchFrame:
-    """One pitch estimate. ``confidence``, ``clean`` and ``bright`` are 0..1; ``attack`` marks a fresh attack."""
+    """One pitch estimate. ``confidence``, ``clean`` and ``bright`` are 0..1; ``attack`` marks a fresh attack.
+
+    ``reed`` is how surely this is a reed rather than a voice or a noise, 0..1. ``second_hz`` is the pitch of a second
+    reed that sounds at once, 0 where there is none, and ``reeds`` how many are heard (3 = three or more).
+    """
 
     time_s: float
     ready_s: float
@@ -38,6 +42,9 @@ class PitchFrame:
     clean: float
     bright: float
     attack: bool = False
+    reed: float = 1.0
+    second_hz: float = 0.0
+    reeds: int = 1
 
 
 @dataclass(frozen=True, slots=True)
