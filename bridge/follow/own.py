@@ -25,8 +25,9 @@ Array = NDArray[np.float64]
 #: A shorter period is believed when it is at most this much more unlike than the best one.
 _AS_GOOD_RATIO = 2.0
 _AS_GOOD_EXTRA = 0.006
-#: No reed has nearly all its strength in every third, fourth ... partial: such a period is what a note and the tail of
-#: the one before have in common (a fifth apart: three of one, two of the other), and the note is its shorter part.
+#: Few reeds have nearly all their strength in every third or fifth partial: where a note begins, such a period is most
+#: often what it and the tail of the one before have in common (a fifth apart: three of one, two of the other), and the
+#: note is its shorter part.
 _TWO_NOTES_EXTRA = 0.1
 #: A lag is looked at between the samples only when it is this alike at one of them.
 _WORTH_A_LOOK = 0.6
@@ -125,7 +126,7 @@ class OwnPitch:
         best = float(row[self._first_lag :].max())
         rival = (1.0 - likeness) > _BETTER_RATIO * (1.0 - best) + _BETTER_BY
         lock.rival = lock.rival + 1 if rival else 0
-        shorter = self._shorter(row, end, coarse, likeness)
+        shorter = self._as_good(row, end, coarse, likeness)
         lock.halved = lock.halved + 1 if shorter else 0
         if lock.rival > _RIVAL_HOPS or lock.halved > _RIVAL_HOPS:
             self.release()
@@ -175,11 +176,14 @@ class OwnPitch:
         return float(top), float(row[top])
 
     def _shorter(self, row: Array, end: int, period: float, likeness: float) -> float:
-        """The shortest part of ``period`` (half, third, ...) that is the true period; 0 when there is none."""
-        allowed = _AS_GOOD_RATIO * max(0.0, 1.0 - likeness) + _AS_GOOD_EXTRA
-        as_good = self._part(row, end, period, range(8, 1, -1), allowed)
-        of_two_notes = self._part(row, end, as_good or period, (5, 3), allowed + _TWO_NOTES_EXTRA)
-        return of_two_notes or as_good
+        """The shortest part of ``period`` that may be the true period of a note that begins; 0 when there is none."""
+        as_good = self._as_good(row, end, period, likeness)
+        allowed = _allowed(likeness) + _TWO_NOTES_EXTRA
+        return self._part(row, end, as_good or period, (5, 3), allowed) or as_good
+
+    def _as_good(self, row: Array, end: int, period: float, likeness: float) -> float:
+        """The shortest part of ``period`` (half, third, ...) that repeats as well as it does; 0 when there is none."""
+        return self._part(row, end, period, range(8, 1, -1), _allowed(likeness))
 
     def _part(self, row: Array, end: int, period: float, parts: Sequence[int], allowed: float) -> float:
         """The first of these parts of ``period`` that repeats with no more unlikeness than ``allowed``, or 0."""
@@ -235,3 +239,8 @@ class OwnPitch:
                 break
             multiple = min(times, multiple * 4)
         return Estimate(exact, height, window + total)
+
+
+def _allowed(likeness: float) -> float:
+    """How unlike a shorter period may be to be as good as one of this ``likeness``."""
+    return _AS_GOOD_RATIO * max(0.0, 1.0 - likeness) + _AS_GOOD_EXTRA

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Callable
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, fields
 from weakref import WeakKeyDictionary
 
 import aubio
@@ -64,8 +64,8 @@ _plain: WeakKeyDictionary[Case, Floats] = WeakKeyDictionary()
 def plain_frames(case: Case) -> list[PitchFrame]:
     """What our follower with its default settings makes of a case, worked out once and kept as long as the case."""
     return [
-        PitchFrame(time_s, ready_s, hz, level_db, confidence, clean, bright, bool(attack))
-        for time_s, ready_s, hz, level_db, confidence, clean, bright, attack in _plain_columns(case).tolist()
+        PitchFrame(*numbers[:7], attack=bool(numbers[7]), reed=numbers[8], second_hz=numbers[9], reeds=int(numbers[10]))
+        for numbers in _plain_columns(case).tolist()
     ]
 
 
@@ -73,7 +73,7 @@ def _plain_columns(case: Case) -> Floats:
     """Those frames as an array, one row each, fields in their order: objects would fill the memory."""
     if case not in _plain:
         frames = follow(case, FollowSettings())
-        _plain[case] = np.array([astuple(frame) for frame in frames], np.float64).reshape(-1, 8)
+        _plain[case] = np.array([astuple(frame) for frame in frames], np.float64).reshape(-1, len(fields(PitchFrame)))
     return _plain[case]
 
 
