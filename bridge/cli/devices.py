@@ -6,7 +6,7 @@ import typer
 
 from bridge.base.errors import UserError
 from bridge.capture.microphone import list_devices
-from bridge.send.midi_port import list_midi_ports
+from bridge.send.midi_system import Way, list_midi_ports
 
 
 def devices() -> None:
@@ -14,11 +14,9 @@ def devices() -> None:
     typer.echo("Sound inputs, for --input:")
     _sound_inputs()
     typer.echo("\nMIDI ports, for --midi:")
-    ports = list_midi_ports()
-    for port in ports:
-        typer.echo(f"  {port.name}  ({port.system})")
-    if not ports:
-        typer.echo("  none here; --midi virtual makes one where the machine has ALSA, CoreMIDI or JACK.")
+    _midi_ports("out", "--midi")
+    typer.echo("\nMIDI ports that a footswitch may come in by, for --footswitch:")
+    _midi_ports("in", "--footswitch")
 
 
 def _sound_inputs() -> None:
@@ -32,3 +30,12 @@ def _sound_inputs() -> None:
         typer.echo(f"  {device}")
     if not inputs:
         typer.echo("  none: connect a microphone and ask again.")
+
+
+def _midi_ports(way: Way, option: str) -> None:
+    """The ports of one direction, one a line."""
+    ports = list_midi_ports(way)
+    for port in ports:
+        typer.echo(f"  {port.name}  ({port.system})")
+    if not ports:
+        typer.echo(f"  none here; {option} virtual makes one where the machine has ALSA, CoreMIDI or JACK.")

@@ -1,8 +1,12 @@
-"""Single keys from the terminal, without waiting for Enter, and the terminal put back afterwards."""
+"""Single keys from the terminal, without waiting for Enter, and the terminal put back afterwards.
+
+Source of the codes: ECMA-48 (control sequences) and the keys of xterm and the Linux console, from memory.
+"""
 
 from __future__ import annotations
 
 import os
+import re
 import select
 import termios
 import tty
@@ -15,14 +19,48 @@ from bridge.base.commands import Arm, Command, Stop
 #: What each key asks for; Ctrl-C comes as a signal, not as a key.
 KEYS: dict[bytes, Command] = {b" ": Arm(), b"q": Stop(), b"Q": Stop()}
 
+#: What terminals send for the keys that have a name.
+CODES: dict[str, tuple[bytes, ...]] = {
+    "enter": (b"\r", b"\n"),
+    "tab": (b"\t",),
+    "backspace": (b"\x7f", b"\x08"),
+    "insert": (b"\x1b[2~",),
+    "delete": (b"\x1b[3~",),
+    "home": (b"\x1b[H", b"\x1bOH", b"\x1b[1~", b"\x1b[7~"),
+    "end": (b"\x1b[F", b"\x1bOF", b"\x1b[4~", b"\x1b[8~"),
+    "page-up": (b"\x1b[5~",),
+    "page-down": (b"\x1b[6~",),
+    "up": (b"\x1b[A", b"\x1bOA"),
+    "down": (b"\x1b[B", b"\x1bOB"),
+    "right": (b"\x1b[C", b"\x1bOC"),
+    "left": (b"\x1b[D", b"\x1bOD"),
+    **{
+        f"f{number}": (b"\x1bO" + letter, b"\x1b[" + letter, b"\x1b[[" + console, b"\x1b[%d~" % (10 + number))
+        for number, letter, console in zip(range(1, 5), (b"P", b"Q", b"R", b"S"), (b"A", b"B", b"C", b"D"), strict=True)
+    },
+    "f5": (b"\x1b[15~", b"\x1b[[E"),
+    **{
+        f"f{number}": (b"\x1b[%d~" % code,)
+        for number, code in zip(range(6, 13), (17, 18, 19, 20, 21, 23, 24), strict=True)
+    },
+}
+
+#: One key: a control sequence as a whole, so that no letter inside it counts, a letter of several bytes, or one byte.
+_ONE_KEY = re.compile(rb"\x1b\[\[.|\x1b\[[0-?]*[ -/]*[@-~]|\x1bO.|[\xc0-\xff][\x80-\xbf]+|.", re.DOTALL)
+
 
 class Keys:
-    """The keys of the terminal at ``path`` (None: there are none), while the ``with`` block lasts."""
+    """The keys of the terminal at ``path`` (None: there are none), while the ``with`` block lasts.
 
-    def __init__(self, path: str | None) -> None:
+    ``arm_key`` is one more key, a letter or a name of ``CODES``, that asks for what the space bar does.
+    """
+
+    def __init__(self, path: str | None, arm_key: str | None = None) -> None:
         self._path = path
         self._handle = -1
         self._modes: list[Any] = []
+        more = () if arm_key is None else CODES.get(arm_key, (arm_key.encode(),))
+        self._meanings = {**KEYS, **dict.fromkeys(more, Arm())}
 
     def __enter__(self) -> Self:
         if self._path is None:
@@ -59,7 +97,7 @@ class Keys:
             pressed = os.read(self._handle, 64)
         except OSError:
             return []
-        return [KEYS[key] for key in (bytes([code]) for code in pressed) if key in KEYS]
+        return [self._meanings[key] for key in _ONE_KEY.findall(pressed) if key in self._meanings]
 
 
 def _without_pause(handle: int) -> None:

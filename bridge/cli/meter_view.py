@@ -38,7 +38,7 @@ def draw(state: MeterState, setup: MeterSetup, width: int, height: int) -> list[
         (5, [_breath(state, inner)]),
         (6, _last(state, inner)),
         (3, _troubles(state)),
-        (7, [Text("space: listen or stop listening    q: end", style="dim")]),
+        (7, [Text(f"{_arm_keys(setup)}: listen or stop listening    q: end", style="dim")]),
         (8, [Text(line, style="dim") for line in setup.cautions]),
     ]
     blocks = [(rank, [part for line in lines for part in _wrapped(line, inner)]) for rank, lines in ranked if lines]
@@ -85,6 +85,11 @@ def _armed(state: MeterState, width: int) -> Text:
     """Whether the bridge listens."""
     words, what = ("LISTENING", "notes go out") if state.armed else ("NOT LISTENING", "nothing goes out")
     return Text(f"{words}: {what}" if width >= _WORDY_WIDTH else words, style="bold" if state.armed else "bold reverse")
+
+
+def _arm_keys(setup: MeterSetup) -> str:
+    """The keys that change between listening and not."""
+    return "space" if setup.arm_key is None else f"space or {setup.arm_key}"
 
 
 def _head(state: MeterState, setup: MeterSetup, width: int) -> list[Text]:

@@ -70,6 +70,7 @@ _KEYS = {
     "paced": "capture.paced",
     "midi": "send.midi.port",
     "osc": "send.osc.to",
+    "footswitch": "send.arm.port",
 }
 
 

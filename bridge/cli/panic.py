@@ -10,7 +10,8 @@ import typer
 from bridge.base.clock import SystemClock
 from bridge.base.errors import UserError
 from bridge.base.printable import printable
-from bridge.send.midi_port import MidiPort, list_midi_ports
+from bridge.send.midi_port import MidiPort
+from bridge.send.midi_system import list_midi_ports
 from bridge.wiring.panic import silence
 
 #: What other commands take for a port, and no other program listens to.

@@ -15,8 +15,7 @@ from bridge import __version__
 from bridge.base.units import MIDI_A4_HZ, cents_between
 from bridge.capture.source import Source
 from bridge.cli.meter import run_meter
-from bridge.send.choose import make_outputs
-from bridge.send.osc_input import OscInput
+from bridge.send.choose import make_inputs, make_outputs
 from bridge.send.output import Outputs
 from bridge.wiring.live import LiveReport, run_live
 from bridge.wiring.meter_process import MeterProcess, MeterSetup, key_terminal
@@ -107,7 +106,7 @@ def _perform(
             meter=meter,
             take=take,
             seconds=seconds,
-            inputs=[OscInput(settings.send.osc, notice)],
+            inputs=make_inputs(settings.send, notice),
             notice=notice,
             stop=stop,
             begun=begin,
@@ -165,4 +164,5 @@ def _setup(settings: Settings, title: str, cautions: Sequence[str]) -> MeterSetu
         terminal=key_terminal(),
         parent=os.getpid(),
         cautions=tuple(cautions),
+        arm_key=settings.send.arm.key,
     )

@@ -33,6 +33,10 @@ def play(
     ] = None,
     midi: MidiPortName = None,
     osc: OscAddress = None,
+    footswitch: Annotated[
+        str | None,
+        typer.Option("--footswitch", metavar="PORT|virtual", help="MIDI port of a footswitch that starts listening."),
+    ] = None,
     seconds: Annotated[
         float | None, typer.Option("--seconds", metavar="N", min=0.1, help="End after that many seconds.")
     ] = None,
@@ -49,7 +53,8 @@ def play(
 ) -> None:
     """Play your harp into MIDI and OSC.
 
-    Space stops and starts listening, q ends.
+    Space stops and starts listening, q ends. A footswitch on a MIDI port, or any other key, can do the same: see
+    send.arm in the settings.
     """
     settings = settings_from(
         preset,
@@ -57,6 +62,7 @@ def play(
         sound=sound,
         midi=midi,
         osc=osc,
+        footswitch=footswitch,
         harp=harp,
         position=position,
         scale=scale,

@@ -1,4 +1,4 @@
-"""Settings of what is sent: the MIDI port and its controllers, OSC, and how much of the bend goes out."""
+"""Settings of what is sent: MIDI port and controllers, OSC, what arms it, and how much of the bend goes out."""
 
 from __future__ import annotations
 
@@ -16,6 +16,11 @@ RESERVED_CONTROLLERS = frozenset({0, 6, 32, 38, *range(96, 102)})
 def _off_is_none(value: object) -> object:
     """YAML reads the word ``off`` as False, which must not become controller 0."""
     return None if value is False else value
+
+
+def _digit_as_key(value: object) -> object:
+    """YAML reads a digit as a number; here it is a key."""
+    return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
 
 
 Controller = Annotated[Annotated[int, Field(ge=1, le=119, strict=True)] | None, BeforeValidator(_off_is_none)]
@@ -94,6 +99,52 @@ class OscSettings(BaseModel):
         return value
 
 
+#: Keys that have a name instead of a letter; the terminal's code for each is known where keys are read.
+KEY_NAMES = (
+    *("enter", "tab", "backspace", "insert", "delete", "home", "end", "page-up", "page-down"),
+    *("up", "down", "left", "right", *(f"f{number}" for number in range(1, 13))),
+)
+#: These have their meaning already.
+_TAKEN_KEYS = ("q", "Q", " ")
+
+
+class ArmSettings(BaseModel):
+    """How listening is started and stopped, besides the space bar and OSC."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    key: Annotated[str | None, BeforeValidator(_digit_as_key)] = Field(
+        None,
+        description="one more key for it: a letter, digit or sign, or enter, tab, page-up, page-down, up, f1 ...; "
+        "null = only the space bar",
+    )
+    port: str = Field(
+        "none",
+        min_length=1,
+        description="MIDI port that a footswitch comes in by: none, virtual, or a port's name",
+    )
+    sends: Literal["controller", "note"] = Field(
+        "controller", description="what the footswitch sends: a controller (64..127 = on) or a note"
+    )
+    number: int = Field(64, ge=0, le=127, description="number of that controller or note; 64 is the hold pedal")
+    channel: int | None = Field(None, ge=1, le=16, description="MIDI channel it comes on, 1..16; null = any")
+    acts: Literal["press", "hold"] = Field(
+        "press", description="press: each press changes over; hold: listens only while the switch is on"
+    )
+
+    @field_validator("key")
+    @classmethod
+    def _key_is_one(cls, value: str | None) -> str | None:
+        """A key is one letter or a name, and not one that has its meaning already."""
+        if (
+            value is None
+            or value in KEY_NAMES
+            or (len(value) == 1 and value.isprintable() and value not in _TAKEN_KEYS)
+        ):
+            return value
+        raise ValueError(f"one letter, digit or sign other than q, or one of: {', '.join(KEY_NAMES)}")
+
+
 class SendSettings(BaseModel):
     """Everything about sending."""
 
@@ -101,6 +152,7 @@ class SendSettings(BaseModel):
 
     midi: MidiSettings = Field(default_factory=MidiSettings, description="the MIDI port")
     osc: OscSettings = Field(default_factory=OscSettings, description="OSC over UDP")
+    arm: ArmSettings = Field(default_factory=ArmSettings, description="what starts and stops listening")
     strength: float = Field(
         1.0, ge=0.0, le=1.0, description="how much of the bend is sent: 1 = as played, 0 = the plain scale"
     )

@@ -95,6 +95,9 @@ def run_live(
         # First what may take its time: sound that waited for a MIDI port to open would come late.
         opened.callback(outputs.close)
         outputs.open()
+        for commands in inputs:
+            opened.callback(commands.close)
+            commands.open()
         opened.enter_context(source)
         chain = Chain(settings, source.rate)
         writer = _begin_take(settings, chain, source, take, notice) if take is not None else None
@@ -102,9 +105,6 @@ def run_live(
             opened.callback(writer.finish)
         # Also here, so that a synth does not wait for the take to be finished; closing twice does nothing.
         opened.callback(outputs.close)
-        for commands in inputs:
-            commands.open()
-            opened.callback(commands.close)
         opened.callback(chain.finish)
         # Nothing can be refused any more; and what this starts must not take over the engine's priority.
         begun()

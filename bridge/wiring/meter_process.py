@@ -33,7 +33,8 @@ class MeterSetup:
     """What the meter must know beforehand: plain values in cents above the root, and the terminal.
 
     ``title`` says what is running, ``terminal`` is the path of the terminal that keys come from (None: no keys),
-    ``parent`` the process to end with, ``cautions`` what the player should mind.
+    ``parent`` the process to end with, ``cautions`` what the player should mind,
+    ``arm_key`` the key that starts and stops listening besides the space bar.
     """
 
     title: str
@@ -46,6 +47,7 @@ class MeterSetup:
     terminal: str | None
     parent: int
     cautions: tuple[str, ...] = ()
+    arm_key: str | None = None
 
 
 Draw = Callable[[HandOff, HandOff, MeterSetup], None]

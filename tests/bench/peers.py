@@ -64,8 +64,20 @@ _plain: WeakKeyDictionary[Case, Floats] = WeakKeyDictionary()
 def plain_frames(case: Case) -> list[PitchFrame]:
     """What our follower with its default settings makes of a case, worked out once and kept as long as the case."""
     return [
-        PitchFrame(*numbers[:7], attack=bool(numbers[7]), reed=numbers[8], second_hz=numbers[9], reeds=int(numbers[10]))
-        for numbers in _plain_columns(case).tolist()
+        PitchFrame(time_s, ready_s, hz, level_db, confidence, clean, bright, bool(attack), reed, second_hz, int(reeds))
+        for (
+            time_s,
+            ready_s,
+            hz,
+            level_db,
+            confidence,
+            clean,
+            bright,
+            attack,
+            reed,
+            second_hz,
+            reeds,
+        ) in _plain_columns(case).tolist()
     ]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bridge.send.midi_port import MidiPortInfo
+from bridge.send.midi_system import MidiPortInfo
 from cli.commands import run_here
 
 _RATE = 48000

@@ -2,9 +2,10 @@
 
     python jack_player.py SOUND.npy
 
-``SOUND.npy`` holds float32 samples, shape (n,). Its ports are ``player:sound`` and ``player:midi``. Each line of
-standard input is an order: ``connect OUT IN`` joins two ports as soon as both are there, ``play`` begins the sound,
-``end`` ends the program. It tells on standard output, one JSON object a line: ``{"is": ...}`` with ``ready``,
+``SOUND.npy`` holds float32 samples, shape (n,). Its ports are ``player:sound``, ``player:midi`` and ``player:pedal``,
+which sends MIDI. Each line of standard input is an order: ``connect OUT IN`` joins two ports as soon as both are there,
+``play`` begins the sound, ``send HEX`` sends a MIDI message, ``unplug`` takes the pedal's port away, ``plug`` brings it
+back, ``end`` ends the program. It tells on standard output, one JSON object a line: ``{"is": ...}`` with ``ready``,
 ``connected``, ``played`` (the sound is over, ``xruns`` counted meanwhile) or ``midi`` with the message in hex.
 """
 
@@ -35,6 +36,8 @@ class Player:
         self._samples = samples
         self._sound = self.client.outports.register("sound")
         self._midi = self.client.midi_inports.register("midi")
+        self._pedal = self.client.midi_outports.register("pedal")
+        self._presses: queue.SimpleQueue[bytes] = queue.SimpleQueue()
         self.client.set_process_callback(self._process)
         self.client.set_xrun_callback(self._xrun)
 
@@ -43,7 +46,24 @@ class Player:
         """Whether the whole sound has been played."""
         return self.place is not None and self.place >= len(self._samples)
 
+    def press(self, data: bytes) -> None:
+        """Send one MIDI message from the pedal, in the next period."""
+        self._presses.put(data)
+
+    def plug(self, *, there: bool) -> None:
+        """Take the pedal's port away, or bring it back."""
+        if there:
+            self._pedal = self.client.midi_outports.register("pedal")
+        else:
+            pedal, self._pedal = self._pedal, None
+            pedal.unregister()
+
     def _process(self, frames: int) -> None:
+        pedal = self._pedal
+        if pedal is not None:
+            pedal.clear_buffer()
+            if not self._presses.empty():
+                pedal.write_midi_event(0, self._presses.get())
         for _, data in self._midi.incoming_midi_events():
             self.heard.put(bytes(data))
         out = self._sound.get_array()
@@ -88,6 +108,10 @@ def obey(player: Player, orders: queue.SimpleQueue[str]) -> None:
             wanted.append((names[0], names[1]))
         elif word == "play":
             player.place = 0
+        elif word == "send":
+            player.press(bytes.fromhex(names[0]))
+        elif word in ("plug", "unplug"):
+            player.plug(there=word == "plug")
         else:
             break
     # JACK hands messages over once a period: two more periods bring what is still on its way.

@@ -117,6 +117,10 @@ class Live:
         """How many Note Ons have been heard."""
         return sum(is_note_on(data) for data in self.player.midi)
 
+    def said_so_far(self) -> str:
+        """What the command has written to its standard output."""
+        return (self.folder / "out.txt").read_text(encoding="utf-8")
+
     def ended(self) -> Heard:
         """Wait for the command and all it started to end, then everything that was heard."""
         self.process.wait(PATIENCE_S)

@@ -11,7 +11,8 @@ import types
 import pytest
 
 from bridge.base.errors import ClosedError, OutputError
-from bridge.send.midi_port import MidiPort, MidiPortInfo, list_midi_ports, matching
+from bridge.send.midi_port import MidiPort
+from bridge.send.midi_system import MidiPortInfo, list_midi_ports, matching
 from jack_server import jack_server
 from parts import running
 
@@ -199,7 +200,7 @@ def test_an_exact_name_wins_over_one_that_contains_it(wanted: str, found: list[s
 
 def test_looking_for_midi_systems_writes_nothing_of_its_own() -> None:
     """The C libraries' complaints about missing servers stay out of the terminal."""
-    code = "from bridge.send.midi_port import list_midi_ports; list_midi_ports()"
+    code = "from bridge.send.midi_system import list_midi_ports; list_midi_ports()"
     env = {**os.environ, "JACK_DEFAULT_SERVER": "no-such-server", "JACK_NO_START_SERVER": "1"}
     done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True, check=True)
     assert (done.stdout, done.stderr) == ("", "")
@@ -230,7 +231,8 @@ PLAYER = """
 import json, sys, time
 import jack
 from bridge.send.midi_output import MidiOutput
-from bridge.send.midi_port import JACK_SETTLES_S, MidiPort, list_midi_ports
+from bridge.send.midi_port import MidiPort
+from bridge.send.midi_system import JACK_SETTLES_S, list_midi_ports
 from bridge.send.pitch import SentPitch
 from bridge.send.settings import MidiSettings
 from send.made_events import note_on
