@@ -1,8 +1,4 @@
-"""The microphone: the sound card's callback copies into a ring, the worker reads from it.
-
-The only file that knows sounddevice, which is imported when it is first needed, so that everything else works on a
-machine without PortAudio.
-"""
+"""The microphone: the sound card's callback copies into a ring, the worker reads from it."""
 
 from __future__ import annotations
 
@@ -18,34 +14,13 @@ from bridge.base.events import AudioBlock
 from bridge.capture.devices import SoundDevice, find_input
 from bridge.capture.ring import SampleRing
 from bridge.capture.settings import CaptureSettings
+from bridge.capture.sound_system import list_devices, sound_library
 from bridge.capture.source import Source, no_sound_yet, require_open, without_nonsense
 
 if TYPE_CHECKING:
     import sounddevice
 
 _MOST_S = 0.05
-
-
-def list_devices() -> list[SoundDevice]:
-    """Every sound device as it was when the sound system was first asked: PortAudio looks only once.
-
-    Raises UserError when PortAudio is missing.
-    """
-    sound = _sounddevice()
-    apis = sound.query_hostapis()
-    default = sound.default.device[0]
-    return [
-        SoundDevice(
-            number=number,
-            name=device["name"],
-            host_api=apis[device["hostapi"]]["name"],
-            input_channels=device["max_input_channels"],
-            output_channels=device["max_output_channels"],
-            rate_hz=device["default_samplerate"],
-            is_default_input=number == default,
-        )
-        for number, device in enumerate(sound.query_devices())
-    ]
 
 
 class Microphone(Source):
@@ -86,7 +61,7 @@ class Microphone(Source):
     def open(self) -> None:
         """Find the device and start it. Raises UserError when there is none, several fit, or it cannot be started."""
         self.close()
-        sound = _sounddevice()
+        sound = sound_library()
         device = find_input(list_devices(), self._settings.input)
         channels = self._channels(device)
         self.name = device.name
@@ -159,16 +134,3 @@ class Microphone(Source):
         """The stream ended by itself or was closed."""
         self._ended = True
         self._ring.wake()
-
-
-def _sounddevice() -> ModuleType:
-    """The module sounddevice. Raises UserError when PortAudio is not installed."""
-    try:
-        import sounddevice
-    except (ImportError, OSError) as error:
-        raise UserError(
-            "The sound card cannot be used because PortAudio is missing. "
-            "On Debian or Ubuntu install it with: apt-get install libportaudio2"
-        ) from error
-    module: ModuleType = sounddevice
-    return module

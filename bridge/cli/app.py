@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from bridge import __version__
+from bridge.cli.check import check
 from bridge.cli.demo import demo
 from bridge.cli.devices import devices
 from bridge.cli.panic import panic
@@ -20,7 +21,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (demo, play, transcribe, devices, panic):
+for command in (demo, play, transcribe, devices, check, panic):
     app.command()(command)
 
 

@@ -8,8 +8,10 @@ from typing import Annotated
 import typer
 
 from bridge.base.clock import SystemClock
+from bridge.base.errors import UserError
 from bridge.capture.microphone import Microphone
 from bridge.cli.cautions import cautions
+from bridge.cli.check import LEARN_S, learned_room
 from bridge.cli.options import (
     A4,
     FollowerName,
@@ -24,6 +26,8 @@ from bridge.cli.options import (
     settings_from,
 )
 from bridge.cli.performing import end, perform, tell_trouble
+from bridge.wiring.checking import with_gate
+from bridge.wiring.settings import Settings
 from bridge.wiring.sources import input_source
 
 
@@ -37,6 +41,9 @@ def play(
         str | None,
         typer.Option("--footswitch", metavar="PORT|virtual", help="MIDI port of a footswitch that starts listening."),
     ] = None,
+    learn_room: Annotated[
+        bool, typer.Option("--learn-room", help="First listen to the room for five seconds, and set the gate by it.")
+    ] = False,
     seconds: Annotated[
         float | None, typer.Option("--seconds", metavar="N", min=0.1, help="End after that many seconds.")
     ] = None,
@@ -69,6 +76,8 @@ def play(
         a4=a4,
         follower=follower,
     )
+    if learn_room:
+        settings = _with_learned_room(settings)
     source = input_source(settings, SystemClock())
     mind = cautions(
         played=isinstance(source, Microphone),
@@ -82,3 +91,13 @@ def play(
     elif report.complete:
         typer.echo(f"The take lies in {report.folder}.")
     end(report)
+
+
+def _with_learned_room(settings: Settings) -> Settings:
+    """The settings with the gate that the room asks for; as they were when it cannot be learned, which is told."""
+    source = input_source(settings, SystemClock())
+    if not isinstance(source, Microphone):
+        raise UserError("--learn-room needs a microphone; of a recording reedwire check --file SOUND tells the gate.")
+    with source:
+        room = learned_room(settings, source, LEARN_S)
+    return settings if room is None else with_gate(settings, room)

@@ -105,6 +105,8 @@ def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool)
         typer.echo(f"reedwire: {printable(complaint)}", err=True)
     else:
         typer.echo(_result(file, report))
+        for start_s, end_s, what in report.left_out:
+            typer.echo(f"  left out: {start_s:.1f} to {end_s:.1f} s, {what}")
     if listed:
         for line in listing.lines:
             typer.echo(line)

@@ -12,8 +12,12 @@ _LOWEST_HZ = 80.0
 
 def make_follower(settings: FollowSettings, rate: int, floor_hz: float) -> Follower:
     """Follower for a stream of ``rate`` Hz; ``floor_hz`` counts where the settings leave the floor to the harp."""
-    floor = floor_hz if settings.floor_hz == "auto" else settings.floor_hz
-    floor = max(_LOWEST_HZ, floor)
+    floor = floor_of(settings, floor_hz)
     if settings.follower == "aubio":
         return AubioFollower(settings, rate, floor)
     return ReedFollower(settings, rate, floor)
+
+
+def floor_of(settings: FollowSettings, floor_hz: float) -> float:
+    """The lowest pitch followed, in Hz: ``floor_hz`` where the settings leave it to the harp."""
+    return max(_LOWEST_HZ, floor_hz if settings.floor_hz == "auto" else settings.floor_hz)

@@ -115,8 +115,7 @@ class ArmSettings(BaseModel):
 
     key: Annotated[str | None, BeforeValidator(_digit_as_key)] = Field(
         None,
-        description="one more key for it: a letter, digit or sign, or enter, tab, page-up, page-down, up, f1 ...; "
-        "null = only the space bar",
+        description="one more key for it: a letter, digit or sign, or enter, tab, page-down, f1 ...; null = none",
     )
     port: str = Field(
         "none",

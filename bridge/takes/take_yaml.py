@@ -21,6 +21,7 @@ class TakeFacts:
 
     ``source`` says what was heard (a file's name or the input), ``harp`` holds key, position and A4, ``versions`` the
     program and what it depends on, ``harp_changes`` the harps taken up later, each with the ``time_s`` from which on.
+    ``left_out`` is what of a recording was no playing: ``start_s``, ``end_s`` and ``what`` it was taken for.
     """
 
     source: str
@@ -28,6 +29,7 @@ class TakeFacts:
     settings: Mapping[str, object]
     versions: Mapping[str, str] = field(default_factory=dict)
     harp_changes: Sequence[Mapping[str, object]] = ()
+    left_out: Sequence[Mapping[str, object]] = ()
 
 
 def write_take_yaml(path: Path, facts: TakeFacts) -> None:
@@ -37,6 +39,7 @@ def write_take_yaml(path: Path, facts: TakeFacts) -> None:
         "source": facts.source,
         "harp": dict(facts.harp),
         **({"harp_changes": [dict(change) for change in facts.harp_changes]} if facts.harp_changes else {}),
+        **({"left_out": [dict(span) for span in facts.left_out]} if facts.left_out else {}),
         "settings": dict(facts.settings),
         "versions": dict(facts.versions),
     }

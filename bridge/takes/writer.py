@@ -94,6 +94,14 @@ class TakeWriter:
         if self._journal is not None:
             self._journal.change_harp(self._last_s, harp)
 
+    def leave_out(self, spans: Sequence[tuple[float, float, str]]) -> None:
+        """Say in the take what was no playing: start and end in seconds, and what it was; nothing for none."""
+        self._check_open()
+        if spans:
+            facts = [{"start_s": round(start, 3), "end_s": round(end, 3), "what": what} for start, end, what in spans]
+            self._facts = replace(self._facts, left_out=facts)
+            write_take_yaml(self.folder.description, self._facts)
+
     def finish(self) -> None:
         """End what sounds, close what was appended, then write ``notes.csv`` and ``performance.mid``; once."""
         if self._finished:

@@ -26,12 +26,16 @@ GRANTED = {"send.midi.bend_range": 12}
 
 @dataclass(frozen=True, slots=True)
 class TranscribeReport:
-    """What came of a recording: notes, its length in seconds, the harp it was heard as, and where the take lies."""
+    """What came of a recording: notes, its length in seconds, the harp it was heard as, and where the take lies.
+
+    ``left_out`` is what was no playing: start and end in seconds, and what it was taken for.
+    """
 
     notes: int
     seconds: float
     harp: str
     folder: Path
+    left_out: tuple[tuple[float, float, str], ...] = ()
 
 
 def transcribe_file(

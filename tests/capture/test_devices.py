@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bridge.base.errors import UserError
-from bridge.capture.devices import SoundDevice, find_input
+from bridge.capture.devices import SoundDevice, find_input, find_output
 
 
 def device(number: int, name: str, inputs: int = 2, *, api: str = "ALSA", default: bool = False) -> SoundDevice:
@@ -61,3 +61,20 @@ def test_without_a_default_the_list_is_shown() -> None:
     """When the sound system names no default, the user is asked to choose."""
     with pytest.raises(UserError, match="Choose one"):
         find_input(DEVICES[1:], "default")
+
+
+def test_an_output_is_found_by_the_same_rules() -> None:
+    """Devices without outputs do not count, and the list shows the outputs."""
+    outputs = [
+        SoundDevice(0, "USB", "ALSA", 1, 2, 48000.0, is_default_input=True),
+        SoundDevice(1, "USB", "ALSA", 1, 0, 48000.0, is_default_input=False),
+        SoundDevice(2, "Speakers", "ALSA", 0, 8, 48000.0, is_default_input=False, is_default_output=True),
+    ]
+    assert find_output(outputs, "default").number == 2
+    assert find_output(outputs, "usb").number == 0
+    with pytest.raises(
+        UserError, match=r"No sound output is 'x'.*\n  0: USB \(ALSA, 2 out\)\n  2: .*8 out, the default\)$"
+    ):
+        find_output(outputs, "x")
+    with pytest.raises(UserError, match=r"no sound output on this machine. Connect a loudspeaker"):
+        find_output(outputs[1:2], "default")

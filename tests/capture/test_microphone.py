@@ -15,8 +15,9 @@ import pytest
 
 from bridge.base.clock import ManualClock
 from bridge.base.errors import ClosedError, UserError
-from bridge.capture.microphone import Microphone, list_devices
+from bridge.capture.microphone import Microphone
 from bridge.capture.settings import CaptureSettings
+from bridge.capture.sound_system import list_devices
 from jack_server import jack_server
 from parts import require
 

@@ -11,8 +11,9 @@ import pytest
 
 from bridge.base.clock import ManualClock
 from bridge.base.errors import UserError
-from bridge.capture.microphone import Microphone, list_devices
+from bridge.capture.microphone import Microphone
 from bridge.capture.settings import CaptureSettings
+from bridge.capture.sound_system import list_devices
 
 
 class PortAudioError(Exception):

@@ -27,6 +27,7 @@ def test_version_and_help(capsys: pytest.CaptureFixture[str], monkeypatch: pytes
         ("play", "--seconds"),
         ("transcribe", "--out"),
         ("devices", "--help"),
+        ("check", "--save"),
         ("panic", "--midi"),
     ):
         assert command in out
@@ -174,11 +175,17 @@ def test_play_ends_after_the_seconds_it_was_given(tone: Path, tmp_path: Path) ->
 def test_devices_lists_or_says_that_there_is_nothing(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Sound inputs and MIDI ports each have their heading, with what there is or the word none."""
+    """Sound devices and MIDI ports of each direction have their heading, with what there is or the word none."""
     status, out, _ = run_here(capsys, monkeypatch, "devices")
-    sound, midi = out.split("\n\n")
     assert status == 0
-    for part, heading in ((sound, "Sound inputs, for --input:"), (midi, "MIDI ports, for --midi:")):
+    headings = []
+    for part in out.split("\n\n"):
         first, *rest = part.strip().splitlines()
-        assert first == heading
+        headings.append(first)
         assert rest
+    assert headings == [
+        "Sound inputs, for --input:",
+        "Sound outputs, for check --output:",
+        "MIDI ports, for --midi:",
+        "MIDI ports that a footswitch may come in by, for --footswitch:",
+    ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import os
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import librosa
@@ -126,6 +127,21 @@ def test_a_fault_of_ours_with_one_file_does_not_stop_the_others(
     assert first.startswith("reedwire: odd.wav: ")
     assert "two lines" in first
     assert last == "1 of 2 files could not be transcribed."
+
+
+def test_what_was_left_out_is_told(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tone: Path, tmp_path: Path
+) -> None:
+    """Below the line of the file, a line for each span."""
+
+    def with_talk(path: Path, *rest: object) -> TranscribeReport:
+        report = transcribe_file(path, *rest)  # type: ignore[arg-type]
+        return replace(report, left_out=((3.2, 5.8, "a voice"), (7.0, 7.25, "a noise")))
+
+    monkeypatch.setattr("bridge.cli.transcribe.transcribe_file", with_talk)
+    status, out, _ = run_here(capsys, monkeypatch, "transcribe", str(tone), "--out", str(tmp_path / "takes"))
+    assert status == 0
+    assert out.splitlines()[1:] == ["  left out: 3.2 to 5.8 s, a voice", "  left out: 7.0 to 7.2 s, a noise"]
 
 
 def test_ctrl_c_says_what_was_not_done(

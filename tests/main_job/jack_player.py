@@ -84,6 +84,16 @@ def tell(**what: object) -> None:
     sys.stdout.flush()
 
 
+def act(player: Player, word: str, names: list[str]) -> None:
+    """Do what one order says of sound or pedal."""
+    if word == "play":
+        player.place = 0
+    elif word == "send":
+        player.press(bytes.fromhex(names[0]))
+    else:
+        player.plug(there=word == "plug")
+
+
 def obey(player: Player, orders: queue.SimpleQueue[str]) -> None:
     """Do what comes in until ``end``."""
     wanted: list[tuple[str, str]] = []
@@ -106,14 +116,10 @@ def obey(player: Player, orders: queue.SimpleQueue[str]) -> None:
             continue
         if word == "connect":
             wanted.append((names[0], names[1]))
-        elif word == "play":
-            player.place = 0
-        elif word == "send":
-            player.press(bytes.fromhex(names[0]))
-        elif word in ("plug", "unplug"):
-            player.plug(there=word == "plug")
-        else:
+        elif word == "end":
             break
+        else:
+            act(player, word, names)
     # JACK hands messages over once a period: two more periods bring what is still on its way.
     time.sleep(3 * player.client.blocksize / player.client.samplerate)
     while not player.heard.empty():

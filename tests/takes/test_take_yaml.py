@@ -29,6 +29,16 @@ def test_what_is_written_is_read_back(tmp_path: Path) -> None:
     assert yaml.safe_load(text) == read_take_yaml(path)
 
 
+def test_what_was_left_out_is_kept_and_else_no_key_is_written(tmp_path: Path) -> None:
+    """The spans come back as they were; a take from which nothing was left out says nothing of it."""
+    path = tmp_path / "take.yaml"
+    span = {"start_s": 3.2, "end_s": 5.8, "what": "a voice"}
+    write_take_yaml(path, TakeFacts("lesson.wav", {}, {}, left_out=[span]))
+    assert read_take_yaml(path)["left_out"] == [span]
+    write_take_yaml(path, TakeFacts("lesson.wav", {}, {}))
+    assert "left_out" not in read_take_yaml(path)
+
+
 def test_a_newer_format_is_refused_with_a_clear_word(tmp_path: Path) -> None:
     """The message names the file, both formats and what to do."""
     path = tmp_path / "take.yaml"

@@ -234,3 +234,15 @@ def test_a_killed_take_keeps_all_but_the_last_moment(tmp_path: Path, seed: int) 
     assert len(heard) / rate >= last_s - 0.3
     assert np.abs(heard - 0.5).max() < 1e-6
     assert read_take_yaml(folder.description)["format"] == 1
+
+
+def test_what_was_left_out_stands_in_the_take(tmp_path: Path) -> None:
+    """Spans in seconds with what they were taken for; of none nothing is said."""
+    folder = new_take(tmp_path, "take")
+    with writer(folder) as take:
+        take.leave_out([])
+        assert "left_out" not in read_take_yaml(folder.description)
+        take.leave_out([(3.20001, 5.8, "a voice")])
+    assert read_take_yaml(folder.description)["left_out"] == [{"start_s": 3.2, "end_s": 5.8, "what": "a voice"}]
+    with pytest.raises(ClosedError):
+        take.leave_out([(0.0, 1.0, "a voice")])

@@ -1,0 +1,75 @@
+"""What was learned of a room, a loudspeaker or a recording, in words."""
+
+from __future__ import annotations
+
+from bridge.follow.loudspeaker import HEADPHONES_DB, LoudspeakerReturn, headphones_needed, under_the_harp_db
+from bridge.follow.recorded_levels import PAUSES_BELOW_DB, RecordedLevels
+from bridge.follow.room_noise import HARP_DB, SOFT_DB, LearnedRoom
+
+
+def room_lines(room: LearnedRoom) -> list[str]:
+    """The noise, and the two settings that follow from it."""
+    lines = [
+        f"The room's noise is at {room.noise_db:.1f} dBFS and stays under {room.most_db:.1f} in 99 of 100 moments.",
+        f"Settings: {gate_words(room)}",
+    ]
+    if room.too_loud:
+        lines.append(
+            f"Too loud for the harp: soft notes need {SOFT_DB:.0f} dB between the gate and a harp at {HARP_DB:.0f} "
+            f"dBFS, here there are {max(0.0, room.margin_db):.0f}. Go closer to the microphone, or quieten the room."
+        )
+    return lines
+
+
+def gate_words(room: LearnedRoom) -> str:
+    """The two settings as options."""
+    return f"--set follow.gate.open_db={room.open_db:.1f} --set follow.gate.close_db={room.close_db:.1f}"
+
+
+def why_not(room: LearnedRoom) -> str | None:
+    """Why nothing could be learned, and what to do; None when it could."""
+    if room.dead:
+        return "Nothing but silence comes from the microphone. Check its switch, its plug and its level."
+    again = f"Play nothing for {room.seconds:.0f} seconds, and try again."
+    if room.tone_hz > 0.0:
+        return f"Somebody played, or a tone sounds in the room (about {room.tone_hz:.0f} Hz). {again}"
+    if room.disturbed:
+        return f"The room was not quiet: something sounded for {room.disturbed_s:.1f} s. {again}"
+    return None
+
+
+def loudspeaker_lines(found: LoudspeakerReturn, level_db: float) -> list[str]:
+    """Delay, level, and whether headphones are needed."""
+    under = under_the_harp_db(found)
+    place = f"{under:.0f} dB under the harp" if under >= 0.0 else f"{-under:.0f} dB above the harp"
+    came = f"after {1000.0 * found.delay_s:.1f} ms, {found.gain_db:+.1f} dB"
+    lines = [
+        f"The loudspeaker comes back {came} (played at {level_db:.0f} dBFS).",
+        f"A synth as loud as a harp would come back {place}.",
+    ]
+    if found.clipped:
+        lines.append("It overloaded the microphone: turn the loudspeaker down and check again.")
+    if headphones_needed(found):
+        lines.append(
+            f"Use headphones, or turn the loudspeaker down: it should stay {HEADPHONES_DB:.0f} dB under the harp."
+        )
+    else:
+        lines.append("No headphones are needed at this volume.")
+    return lines
+
+
+def recording_lines(levels: RecordedLevels) -> list[str]:
+    """Playing, pauses, peak, and the settings that follow."""
+    loud = f"The playing is at {levels.playing_db:.1f} dBFS, the peak at {levels.peak_db:.1f} dBFS."
+    lines = [f"{levels.seconds:.1f} s. {loud}"]
+    if levels.clipped:
+        many = "place" if levels.clipped == 1 else "places"
+        lines.append(f"Overloaded in {levels.clipped} {many}: record with less gain.")
+    if not levels.has_pauses:
+        lines.append(
+            f"No pause was found in it, {PAUSES_BELOW_DB:.0f} dB under the playing, so its noise is not known."
+        )
+        return lines
+    lines.append(f"The pauses are at {levels.pauses_db:.1f} dBFS, {levels.playing_db - levels.pauses_db:.0f} dB lower.")
+    lines.append(f"Settings: {gate_words(levels.room())}")
+    return lines

@@ -1,0 +1,131 @@
+"""``reedwire check`` without a sound card: recordings, what is refused, and what it says."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+import yaml
+
+from bridge.cli.room_words import loudspeaker_lines, room_lines, why_not
+from bridge.follow.loudspeaker import LoudspeakerReturn
+from bridge.follow.room_noise import LearnedRoom
+from bridge.wiring.settings import load_settings
+from cli.commands import run_here
+
+RATE = 48000
+
+
+def recording(path: Path, *, gain: float = 1.0, paused: bool = True) -> Path:
+    """A tone of RMS 0.2, a second on and a second off, over noise at -60 dBFS; ``gain`` times as loud, cut at 1."""
+    time = np.arange(6 * RATE) / RATE
+    tone = 0.2 * np.sqrt(2.0) * np.sin(2 * np.pi * 440.0 * time) * ((time % 2.0 < 1.0) if paused else 1.0)
+    noise = 1e-3 * np.random.default_rng(2).standard_normal(len(time))
+    soundfile.write(path, np.clip(gain * (tone + noise), -1.0, 1.0), RATE, subtype="FLOAT")
+    return path
+
+
+def test_a_recording_tells_its_levels_and_its_gate(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Playing at -14 dBFS, the gate between pauses and playing, as a preset that loads."""
+    monkeypatch.chdir(tmp_path)
+    recording(tmp_path / "a.wav")
+    status, out, err = run_here(capsys, monkeypatch, "check", "--file", "a.wav", "--save", "mine.yaml")
+    assert (status, err) == (0, "")
+    playing = re.search(r"playing is at (-[\d.]+) dBFS", out)
+    assert playing is not None
+    assert float(playing[1]) == pytest.approx(-14.0, abs=0.5)
+    gate = load_settings("mine.yaml").follow.gate
+    assert -60.0 < gate.close_db < gate.open_db < -14.0
+    assert f"--set follow.gate.open_db={gate.open_db} --set follow.gate.close_db={gate.close_db}" in out
+    assert yaml.safe_load((tmp_path / "mine.yaml").read_text()).keys() == {"follow"}
+
+
+def test_an_overloaded_recording_without_pauses_is_told(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """It counts the places, has no gate to give, saves nothing, and ends with status 1."""
+    file = recording(tmp_path / "a.wav", gain=6.0, paused=False)
+    saved = tmp_path / "mine.yaml"
+    status, out, _ = run_here(capsys, monkeypatch, "check", "--file", str(file), "--save", str(saved))
+    assert status == 1
+    assert re.search(r"Overloaded in \d\d+ places", out)
+    assert "No pause was found" in out
+    assert not saved.exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--file", "missing.wav"], "missing.wav: does not exist"),
+        (["--save", "mine.txt"], "a preset needs the ending .yaml"),
+        (["--save", "no/such/mine.yaml"], "there is no folder no/such"),
+        (["--save", "there.yaml"], "there already, and was not touched"),
+        (["--save", "folder.yaml"], "is a folder"),
+        (["--seconds", "0"], "Invalid value for '--seconds'"),
+    ],
+)
+def test_what_cannot_be_done_is_said_before_anything_is_heard(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, words: list[str], said: str
+) -> None:
+    """Status 2, one message, and a file that is there stays as it is."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "there.yaml").write_text("harp: {key: A}\n")
+    (tmp_path / "folder.yaml").mkdir()
+    status, out, err = run_here(capsys, monkeypatch, "check", *words)
+    assert status == 2
+    assert said in err
+    assert "Play nothing" not in out
+    assert (tmp_path / "there.yaml").read_text() == "harp: {key: A}\n"
+
+
+def test_a_recording_cannot_be_learned_from_before_playing(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """``play --learn-room`` needs a microphone and says what to do for a file."""
+    file = recording(tmp_path / "a.wav")
+    status, _, err = run_here(capsys, monkeypatch, "play", "--learn-room", "--input", str(file), "--midi", "none")
+    assert status == 2
+    assert "reedwire check --file SOUND" in err
+
+
+@pytest.mark.parametrize(
+    ("room", "said"),
+    [
+        (LearnedRoom(5.0, -120.0, -120.0, 0.0, 0.0), "Nothing but silence"),
+        (LearnedRoom(5.0, -60.0, -57.0, 440.0, 1.0), "about 440 Hz). Play nothing for 5 seconds, and try again."),
+        (LearnedRoom(5.0, -60.0, -40.0, 0.0, 0.5), "something sounded for 0.5 s. Play nothing for 5 seconds"),
+    ],
+)
+def test_why_a_room_cannot_be_learned_is_said_with_what_to_do(room: LearnedRoom, said: str) -> None:
+    """A dead microphone, somebody who plays, and a noise in between."""
+    assert said in (why_not(room) or "")
+
+
+def test_a_quiet_room_is_learned_and_a_loud_one_warned_of() -> None:
+    """Both get their settings; only the loud one the warning."""
+    quiet, loud = LearnedRoom(5.0, -70.0, -67.0, 0.0, 0.0), LearnedRoom(5.0, -40.0, -37.0, 0.0, 0.0)
+    assert why_not(quiet) is why_not(loud) is None
+    assert "--set follow.gate.open_db=-58.0 --set follow.gate.close_db=-64.0" in "\n".join(room_lines(quiet))
+    assert "Too loud" not in "\n".join(room_lines(quiet))
+    assert "here there are 8" in "\n".join(room_lines(loud))
+
+
+@pytest.mark.parametrize(
+    ("gain_db", "clipped", "said"),
+    [
+        (-30.0, False, "30 dB under the harp.\nNo headphones are needed"),
+        (-12.0, False, "12 dB under the harp.\nUse headphones"),
+        (6.0, False, "6 dB above the harp.\nUse headphones"),
+        (-30.0, True, "It overloaded the microphone: turn the loudspeaker down and check again.\nUse headphones"),
+    ],
+)
+def test_what_comes_back_is_said_with_what_to_do(gain_db: float, clipped: bool, said: str) -> None:
+    """Delay, level, and the verdict."""
+    text = "\n".join(loudspeaker_lines(LoudspeakerReturn(0.0155, gain_db, 50.0, clipped=clipped), -46.0))
+    assert f"after 15.5 ms, {gain_db:+.1f} dB (played at -46 dBFS)" in text
+    assert said in text

@@ -1,0 +1,71 @@
+"""Keys of a (pseudo) terminal. The codes are those of ECMA-48 and xterm, as in ``infocmp xterm``."""
+
+from __future__ import annotations
+
+import os
+import pty
+import select
+from collections.abc import Iterator
+
+import pytest
+
+from bridge.base.commands import Arm, Command, Stop
+from bridge.cli.keys import CODES, Keys
+from bridge.cli.meter_state import MeterState
+from bridge.cli.meter_view import draw
+from bridge.send.settings import KEY_NAMES
+from bridge.wiring.meter_process import MeterSetup
+
+
+@pytest.fixture
+def terminal() -> Iterator[tuple[int, str]]:
+    """Where to type, and the path of the terminal."""
+    master, slave = pty.openpty()
+    yield master, os.ttyname(slave)
+    os.close(master)
+    os.close(slave)
+
+
+def typed(terminal: tuple[int, str], pressed: bytes, arm_key: str | None) -> list[Command]:
+    """What these bytes ask for."""
+    master, path = terminal
+    with Keys(path, arm_key) as keys:
+        os.write(master, pressed)
+        assert select.select([keys._handle], [], [], 10.0)[0]
+        return keys.commands()
+
+
+@pytest.mark.parametrize(
+    ("arm_key", "pressed", "commands"),
+    [
+        (None, b" b q", [Arm(), Arm(), Stop()]),
+        ("b", b"b \x1b[5~", [Arm(), Arm()]),
+        ("page-down", b"\x1b[6~", [Arm()]),
+        ("up", b"\x1b[A\x1bOA\x1b[B", [Arm(), Arm()]),
+        ("f1", b"\x1bOP\x1b[11~\x1b[[A", [Arm(), Arm(), Arm()]),
+        ("f5", b"\x1b[15~", [Arm()]),
+        ("enter", b"\r", [Arm()]),
+        ("ä", "ä".encode(), [Arm()]),
+        ("A", b"\x1b[A", []),  # an arrow is no letter
+        ("b", b"\x1bOq", []),  # nor is the 1 of the number pad a q
+    ],
+)
+def test_the_space_bar_and_one_more_key_arm(
+    terminal: tuple[int, str], arm_key: str | None, pressed: bytes, commands: list[Command]
+) -> None:
+    """Each press counts, other keys do nothing, and a key's code counts as a whole."""
+    assert typed(terminal, pressed, arm_key) == commands
+
+
+def test_every_name_that_may_be_set_has_a_code() -> None:
+    """The settings and the terminal know the same names, and no code has two."""
+    assert set(CODES) == set(KEY_NAMES)
+    codes = [code for several in CODES.values() for code in several]
+    assert len(codes) == len(set(codes))
+
+
+def test_the_meter_names_the_key() -> None:
+    """Below the road stands what starts and stops the listening."""
+    setup = MeterSetup("play", 440.0, 400.0, 300.0, 350.0, 315.0, 365.0, None, os.getpid(), arm_key="page-down")
+    lines = [line.plain for line in draw(MeterState(), setup, 80, 24)]
+    assert any("space or page-down: listen or stop listening" in line for line in lines)

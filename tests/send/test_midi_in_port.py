@@ -1,0 +1,159 @@
+"""A MIDI port that a footswitch comes in by, with a stand-in for the MIDI system."""
+
+from __future__ import annotations
+
+import sys
+import types
+
+import pytest
+
+from bridge.base.clock import ManualClock
+from bridge.base.errors import ClosedError, OutputError
+from bridge.send.midi_in_port import LOOK_S, MOST_AT_ONCE, MidiInPort
+
+DEAD, GOOD, NO_VIRTUAL = 1, 2, 3
+
+
+class MadeIn:
+    """One client of a made-up MIDI system, whose ports come and go."""
+
+    names: list[str]
+    made: list[MadeIn]
+    refuses = False
+
+    def __init__(self, api: int, _name: str) -> None:
+        if api == DEAD:
+            raise OSError("no server")
+        self.api = api
+        self.calls: list[object] = []
+        self.waiting: list[list[int]] = []
+        MadeIn.made.append(self)
+
+    def get_ports(self) -> list[str]:
+        """The names now."""
+        return list(self.names)
+
+    def open_port(self, number: int, _name: str) -> None:
+        """Join."""
+        if self.refuses:
+            raise OSError("busy")
+        self.calls.append(self.names[number])
+
+    def open_virtual_port(self, name: str) -> None:
+        """A port of our own."""
+        if self.api == NO_VIRTUAL:
+            raise NotImplementedError
+        self.calls.append(("virtual", name))
+
+    def get_message(self) -> tuple[list[int], float] | None:
+        """The next that waits."""
+        return (self.waiting.pop(0), 0.0) if self.waiting else None
+
+    def close_port(self) -> None:
+        """Close."""
+        self.calls.append("close")
+
+    def delete(self) -> None:
+        """Leave."""
+        self.calls.append("delete")
+
+
+@pytest.fixture
+def systems(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """The MIDI systems of the machine, to be changed by the test."""
+    MadeIn.made = []
+    MadeIn.names = ["Pedal One 20:0", "Pedal Two 24:0"]
+    MadeIn.refuses = False
+    found = [DEAD, GOOD]
+    module = types.SimpleNamespace(
+        get_compiled_api=lambda: found,
+        get_api_display_name=lambda api: f"system {api}",
+        API_RTMIDI_DUMMY=9,
+        API_UNIX_JACK=8,
+        MidiIn=MadeIn,
+    )
+    monkeypatch.setitem(sys.modules, "rtmidi", module)
+    return found
+
+
+def test_messages_come_in_order_and_a_flood_in_portions(systems: list[int]) -> None:
+    """What waits is read without waiting, at most so many at once."""
+    port = MidiInPort("two", pytest.fail, ManualClock())
+    port.open()
+    port.open()
+    (client,) = MadeIn.made
+    assert client.calls == ["Pedal Two 24:0"]
+    client.waiting = [[0xB0, 0x40, number % 128] for number in range(MOST_AT_ONCE + 1)]
+    assert port.read()[:2] == [b"\xb0\x40\x00", b"\xb0\x40\x01"]
+    assert port.read() == [bytes((0xB0, 0x40, MOST_AT_ONCE % 128))]
+    assert port.read() == []
+    port.close()
+    port.close()
+    assert client.calls[1:] == ["close", "delete"]
+    with pytest.raises(ClosedError):
+        port.read()
+
+
+def test_a_port_that_vanishes_is_told_once_and_taken_up_when_it_is_back(systems: list[int]) -> None:
+    """Its name is looked for now and then; under a new number it is the same port."""
+    told: list[str] = []
+    clock = ManualClock()
+    port = MidiInPort("two", told.append, clock)
+    port.open()
+    (client,) = MadeIn.made
+    MadeIn.names = ["Pedal One 20:0"]
+    port.read()
+    assert told == []  # not looked for yet
+    for _ in range(3):
+        clock.sleep(LOOK_S)
+        port.read()
+    assert len(told) == 1
+    assert "'Pedal Two 24:0' of the footswitch went away" in told[0]
+    MadeIn.names, MadeIn.refuses = ["Pedal Two 28:0"], True
+    clock.sleep(LOOK_S)
+    port.read()
+    assert len(told) == 1
+    MadeIn.refuses = False
+    clock.sleep(LOOK_S)
+    client.waiting = [[0xB0, 0x40, 0x7F]]
+    assert port.read() == [b"\xb0\x40\x7f"]
+    assert "'Pedal Two 28:0' of the footswitch is back" in told[1]
+    assert client.calls[-1] == "Pedal Two 28:0"
+
+
+def test_a_midi_system_that_dies_is_a_port_that_vanished(systems: list[int], monkeypatch: pytest.MonkeyPatch) -> None:
+    """The playing goes on."""
+    told: list[str] = []
+    clock = ManualClock()
+    port = MidiInPort("two", told.append, clock)
+    port.open()
+
+    def fail(_self: MadeIn) -> list[str]:
+        raise RuntimeError("dead")
+
+    monkeypatch.setattr(MadeIn, "get_ports", fail)
+    clock.sleep(LOOK_S)
+    assert port.read() == []
+    assert len(told) == 1
+
+
+def test_a_port_of_our_own_is_never_missed(systems: list[int]) -> None:
+    """``virtual`` opens our own, which does not go away; without a system that has any it is an error."""
+    clock = ManualClock()
+    port = MidiInPort("virtual", pytest.fail, clock)
+    port.open()
+    MadeIn.names = []
+    clock.sleep(LOOK_S)
+    assert port.read() == []
+    assert MadeIn.made[0].calls == [("virtual", "reedwire-in")]
+    systems[:] = [DEAD, NO_VIRTUAL]
+    with pytest.raises(OutputError, match="or none for the footswitch"):
+        MidiInPort("virtual", pytest.fail, clock).open()
+
+
+def test_a_name_that_fits_none_or_several_lists_them(systems: list[int]) -> None:
+    """As for the ports that take MIDI."""
+    with pytest.raises(OutputError, match="There is: 'Pedal One 20:0', 'Pedal Two 24:0'"):
+        MidiInPort("organ", pytest.fail, ManualClock()).open()
+    with pytest.raises(OutputError, match="Several MIDI ports fit 'pedal'"):
+        MidiInPort("pedal", pytest.fail, ManualClock()).open()
