@@ -9,6 +9,7 @@ only when another lag repeats clearly better for some hops.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -29,6 +30,12 @@ _AS_GOOD_EXTRA = 0.006
 #: often what it and the tail of the one before have in common (a fifth apart: three of one, two of the other), and the
 #: note is its shorter part.
 _TWO_NOTES_EXTRA = 0.1
+#: Where the old note rings on under a new one, both repeat after a whole multiple of the old period, and neither is that
+#: low. So for some seconds such a period is not believed while a part of it is this alike; it is taken for the new
+#: note's when it is very alike.
+_RINGS_S = 0.08
+_WHOLE = 0.02
+_MAYBE_NEW, _NEW_NOTE = 0.3, 0.6
 #: A lag is looked at between the samples only when it is this alike at one of them.
 _WORTH_A_LOOK = 0.6
 #: A rival period takes over when it is this many times less unlike, and by this much, for some hops running.
@@ -82,6 +89,7 @@ class OwnPitch:
         self._shortest = rate / settings.ceiling_hz * 0.97
         self._longest = rate / floor_hz * 1.01
         self._span_least = settings.window_ms * rate / 1000.0
+        self._rings_hops = round(_RINGS_S * rate / hop)
         self._first_lag = int(self._shortest) - 1
         longest_lag = int(self._longest) + 2
         self.span_most = max(self._span_least, settings.window_periods * self._longest)
@@ -95,10 +103,21 @@ class OwnPitch:
         )
         self._refiner = Refiner()
         self._lock = _Lock()
+        #: The period followed last, and for how many hops more its note may ring.
+        self._old_period = 0.0
+        self._rings = 0
 
     def release(self) -> None:
         """Give up the period that is followed; the next one is found afresh."""
+        if self._lock.period > 0.0:
+            self._old_period = self._lock.period
+            self._rings = self._rings_hops
         self._lock = _Lock()
+
+    def rest(self) -> None:
+        """Nothing sounds any more, nor rings."""
+        self.release()
+        self._rings = 0
 
     def prepare(self, hops: Array) -> Array:
         """Take hops of shape (count, hop); returns the rows of likeness that :meth:`estimate` reads one by one."""
@@ -109,6 +128,7 @@ class OwnPitch:
 
         ``age`` is the number of samples since the sound began: nothing older is looked at.
         """
+        self._rings = max(0, self._rings - 1)
         if self._lock.period > 0.0:
             kept = self._keep(row, end, age)
             if kept.period > 0.0:
@@ -125,6 +145,8 @@ class OwnPitch:
             return NOTHING
         best = float(row[self._first_lag :].max())
         rival = (1.0 - likeness) > _BETTER_RATIO * (1.0 - best) + _BETTER_BY
+        if rival and self._rings:
+            rival = not self._is_of_the_old(self._first_lag + int(row[self._first_lag :].argmax()))
         lock.rival = lock.rival + 1 if rival else 0
         shorter = self._as_good(row, end, coarse, likeness)
         lock.halved = lock.halved + 1 if shorter else 0
@@ -146,6 +168,12 @@ class OwnPitch:
         shift, best = parabola(float(row[top - 1]), best, float(row[top + 1]))
         period = top + shift
         period = self._shorter(row, end, period, best) or period
+        if self._rings and self._is_of_the_old(period):
+            new, height = self._new_note(row, end, period)
+            if height >= _NEW_NOTE:
+                period = new
+            elif height >= _MAYBE_NEW:
+                return NOTHING
         close = abs(period - lock.candidate) < 0.02 * period
         lock.agreed = lock.agreed + 1 if close else 1
         lock.candidate = period
@@ -180,6 +208,24 @@ class OwnPitch:
         as_good = self._as_good(row, end, period, likeness)
         allowed = _allowed(likeness) + _TWO_NOTES_EXTRA
         return self._part(row, end, as_good or period, (5, 3), allowed) or as_good
+
+    def _is_of_the_old(self, period: float) -> bool:
+        """Whether ``period`` is a whole multiple, two times or more, of the period followed last."""
+        times = period / self._old_period
+        return times > 1.5 and abs(times - round(times)) < _WHOLE * times
+
+    def _new_note(self, row: Array, end: int, period: float) -> tuple[float, float]:
+        """The part of ``period`` that repeats best and is no part of the old period; its likeness."""
+        best, height = 0.0, 0.0
+        times = round(period / self._old_period)
+        for part in range(2, 8):
+            lag = period / part
+            if math.gcd(part, times) > 1 or lag < self._shortest or row[round(lag)] < height:
+                continue
+            exact, alike = self._refiner.refine(self.history, end, lag, max(int(lag), 3 * self.history.hop))
+            if alike > height and abs(exact - lag) < 2.0 * _WHOLE * lag:
+                best, height = exact, alike
+        return best, height
 
     def _as_good(self, row: Array, end: int, period: float, likeness: float) -> float:
         """The shortest part of ``period`` (half, third, ...) that repeats as well as it does; 0 when there is none."""

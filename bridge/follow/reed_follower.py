@@ -79,7 +79,7 @@ class ReedFollower:
         window = self._level.window(self._period)
         sounding = self._articulation.step(self._level.short_db(energy, end, self._period), loud_db)
         if not sounding.sounds:
-            self._pitch.release()
+            self._pitch.rest()
             self._period = 0.0
             return PitchFrame(self._middle(ready_s, window), ready_s, 0.0, SILENCE_DB, 0.0, 0.0, 0.0)
         if sounding.attack:
