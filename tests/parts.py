@@ -29,6 +29,7 @@ _SOUNDFONTS = (
     Path("/usr/share/sounds/sf2/FluidR3_GM.sf2"),
     Path("/usr/share/soundfonts/FluidR3_GM.sf2"),
 )
+_SPEECH = Path("/usr/share/asterisk/sounds")
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,8 @@ class Part:
             return shutil.which(self.name)
         if self.kind == "library":
             return ctypes.util.find_library(self.name)
+        if self.kind == "folder":
+            return str(_SPEECH) if _SPEECH.is_dir() else None
         return next((str(path) for path in _SOUNDFONTS if path.is_file()), None)
 
 
@@ -57,6 +60,7 @@ PARTS: Mapping[str, Part] = {
         Part("fluidsynth", "program", "fluidsynth"),
         Part("ffmpeg", "program", "ffmpeg"),
         Part("soundfont", "file", "fluid-soundfont-gm"),
+        Part("speech", "folder", "asterisk-core-sounds-en-wav, and -es-, -fr-, -it-, -ru-"),
     )
 }
 

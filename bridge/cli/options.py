@@ -29,6 +29,10 @@ A4: TypeAlias = Annotated[
 FollowerName: TypeAlias = Annotated[
     str | None, typer.Option("--follower", metavar="own|aubio", help="Pitch follower: our own, or aubio's.")
 ]
+Follow: TypeAlias = Annotated[
+    str | None,
+    typer.Option("--follow", metavar="harp|any", help="What counts: harp, or any voice and instrument as well."),
+]
 Preset: TypeAlias = Annotated[
     str | None,
     typer.Option("--preset", metavar="NAME|FILE", help="Preset: stage, classroom or recording; or your own YAML file."),
@@ -66,6 +70,7 @@ _KEYS = {
     "scale": "quantise.scale",
     "a4": "harp.a4_hz",
     "follower": "follow.follower",
+    "follow": "quantise.talk.follow",
     "sound": "capture.input",
     "paced": "capture.paced",
     "midi": "send.midi.port",

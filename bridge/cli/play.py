@@ -14,6 +14,7 @@ from bridge.cli.cautions import cautions
 from bridge.cli.check import LEARN_S, learned_room
 from bridge.cli.options import (
     A4,
+    Follow,
     FollowerName,
     Harp,
     MidiPortName,
@@ -55,6 +56,7 @@ def play(
     scale: Scale = None,
     a4: A4 = None,
     follower: FollowerName = None,
+    follow: Follow = None,
     preset: Preset = None,
     sets: Sets = None,
 ) -> None:
@@ -75,6 +77,7 @@ def play(
         scale=scale,
         a4=a4,
         follower=follower,
+        follow=follow,
     )
     if learn_room:
         settings = _with_learned_room(settings)

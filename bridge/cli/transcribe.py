@@ -17,6 +17,7 @@ from bridge.base.printable import printable
 from bridge.cli.meter_state import MeterState
 from bridge.cli.options import (
     A4,
+    Follow,
     FollowerName,
     Harp,
     Position,
@@ -44,6 +45,7 @@ def transcribe(
     scale: Scale = None,
     a4: A4 = None,
     follower: FollowerName = None,
+    follow: Follow = None,
     preset: Preset = None,
     sets: Sets = None,
 ) -> None:
@@ -53,7 +55,9 @@ def transcribe(
     semitones where nothing else is set, so that the deepest bend stays one note; for a synth that knows no other
     than 2, give --set send.midi.bend_range=2.
     """
-    settings = settings_from(preset, sets, GRANTED, harp=harp, position=position, scale=scale, a4=a4, follower=follower)
+    settings = settings_from(
+        preset, sets, GRANTED, harp=harp, position=position, scale=scale, a4=a4, follower=follower, follow=follow
+    )
     folder_for_takes(out)
     failed = 0
     for number, file in enumerate(files, start=1):

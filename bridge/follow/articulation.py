@@ -19,6 +19,10 @@ _STILL_LOUD_DB = 3.0
 #: Level and loudness rise together in an attack, but a reed's high partials come late and those of an echo fade by
 #: themselves: where one rises as far as it must, the other must have come this part of the way.
 _OTHER_PART = 0.5
+#: From loud to loud again in more than this, in seconds, without a sharp rise of the level or this many dB of the
+#: loudness, are hands that flutter: they take the high partials far deeper than the level, but as smoothly.
+_SLOW_DIP_S = 0.056
+_SHARP_DB = 8.0
 #: Two attacks are at least this far apart, in seconds; the fastest tongues repeat some 12 times a second.
 _REFRACTORY_S = 0.045
 
@@ -43,6 +47,7 @@ class Articulation:
         self._restrike = restrike
         self._rise_hops = max(1, round(restrike.rise_ms / 1000.0 / hop_s))
         self._dip_hops = max(2, round(_DIP_LOOK_BACK_S / hop_s))
+        self._slow_hops = round(_SLOW_DIP_S / hop_s)
         self._shortest_hops = round(restrike.dip_ms / 1000.0 / hop_s)
         self._rest_hops = max(1, round(_REFRACTORY_S / hop_s))
         self._levels: deque[float] = deque(maxlen=self._dip_hops + self._rise_hops)
@@ -101,8 +106,11 @@ class Articulation:
         if levels[-1] < max(levels[max(0, bottom - self._dip_hops) : bottom]) - self._restrike.return_db:
             return 0  # the unevenness of a tail that dies away in a room
         last_loud = next(i for i in range(bottom, -1, -1) if loudness[i] >= loudest - _STILL_LOUD_DB)
-        if len(loudness) - 1 - last_loud < self._shortest_hops:
+        dip_hops = len(loudness) - 1 - last_loud
+        if dip_hops < self._shortest_hops:
             return 0  # the first echo of a note that has just ended
+        if dip_hops >= self._slow_hops and rise < rises and loud_rise < _SHARP_DB:
+            return 0  # hands that open again
         return since_quiet
 
     def _rise(self, track: list[float]) -> tuple[int, float]:

@@ -14,7 +14,7 @@ from bridge.follow.follower import Hops
 from bridge.follow.level import Level, LevelHistory
 from bridge.follow.loudness import Loudness
 from bridge.follow.settings import FollowSettings
-from bridge.follow.timbre import brightness, cleanness
+from bridge.follow.timbre import Brightness, cleanness
 
 Array = NDArray[np.float64]
 
@@ -38,7 +38,10 @@ class AubioFollower:
         self._conditioner = Conditioner(rate, chosen.hop, high_pass_hz=0.45 * floor_hz, low_pass_hz=9000.0)
         self._level = Level(rate)
         self._loudness = Loudness(rate)
-        self._history = LevelHistory(max(self._loudness.window, self._level.breath_window + int(rate / floor_hz) + 1))
+        self._brightness = Brightness(rate, chosen.hop / rate)
+        self._history = LevelHistory(
+            max(self._loudness.window, 2 * self._level.breath_window + int(2.0 * rate / floor_hz) + 4)
+        )
         self._articulation = Articulation(settings.gate, settings.restrike, chosen.hop / rate)
         self._period = 0.0
 
@@ -63,11 +66,12 @@ class AubioFollower:
         hz = float(self._pitch(hop.astype(np.float32))[0])
         self._period = 0.0
         if not sounding.sounds:
+            self._brightness.rest()
             return PitchFrame(time_s, ready_s, 0.0, SILENCE_DB, 0.0, 0.0, 0.0)
         level_db = self._level.breath_db(energy, end)
         if not self._floor_hz <= hz <= self._ceiling_hz:
             return PitchFrame(time_s, ready_s, 0.0, level_db, 0.0, 0.0, 0.0, sounding.attack)
         self._period = self._rate / hz
         confidence = min(1.0, max(0.0, float(self._pitch.get_confidence()))) if self._tells_confidence else 1.0
-        bright = brightness(hop, self._rate, hz)
+        bright = self._brightness.step(history.samples, end, hz, confidence)
         return PitchFrame(time_s, ready_s, hz, level_db, confidence, cleanness(confidence), bright, sounding.attack)

@@ -14,8 +14,9 @@ from bridge.follow.follower import Hops
 from bridge.follow.level import Level
 from bridge.follow.loudness import Loudness
 from bridge.follow.own import OwnPitch
+from bridge.follow.reedlike import Reedlike
 from bridge.follow.settings import FollowSettings
-from bridge.follow.timbre import brightness, cleanness
+from bridge.follow.timbre import Brightness, cleanness
 from bridge.follow.upsampling import Upsampler
 
 Array = NDArray[np.float64]
@@ -52,7 +53,9 @@ class ReedFollower:
         self._articulation = Articulation(settings.gate, settings.restrike, self._hop / self._rate)
         self._level = Level(self._rate)
         self._loudness = Loudness(self._rate)
-        keep = self._level.breath_window
+        self._brightness = Brightness(self._rate, self._hop / self._rate)
+        self._reedlike = Reedlike(self._rate, rate, floor_hz)
+        keep = max(self._level.breath_window, self._reedlike.keep)
         self._pitch = OwnPitch(settings, self._rate, self._hop, floor_hz=floor_hz, keep=keep)
         self._period = 0.0
         self._span = 0.0
@@ -80,15 +83,19 @@ class ReedFollower:
         sounding = self._articulation.step(self._level.short_db(energy, end, self._period), loud_db)
         if not sounding.sounds:
             self._pitch.rest()
+            self._brightness.rest()
+            self._reedlike.reset()
             self._period = 0.0
             return PitchFrame(self._middle(ready_s, window), ready_s, 0.0, SILENCE_DB, 0.0, 0.0, 0.0)
         if sounding.attack:
             self._pitch.release()
+            self._reedlike.reset()
         level_db = self._level.breath_db(energy, end)
         estimate = self._pitch.estimate(row, end, sounding.age_hops * self._hop)
         searching = estimate.period <= 0.0 and self._period <= 0.0 and not sounding.attack
         self._period = estimate.period
         if estimate.period <= 0.0:
+            self._reedlike.reset()
             # A search looks at what has come since it began, as will the estimate that it ends in.
             span = min(self._span + self._hop, self._pitch.span_most) if searching else window
             time_s = self._middle(ready_s, span)
@@ -101,8 +108,9 @@ class ReedFollower:
             level_db,
             min(1.0, max(0.0, estimate.likeness)),
             cleanness(estimate.likeness),
-            brightness(samples[end - self._level.breath_window : end], self._rate, hz),
+            self._brightness.step(samples, end, hz, estimate.likeness),
             sounding.attack,
+            self._reedlike.step(samples, end, hz, estimate.likeness),
         )
 
     def _middle(self, ready_s: float, span: float) -> float:

@@ -14,7 +14,7 @@ _SMOOTH_S = 0.020
 #: A sound that repeats less surely than this tells nothing of its partials: the pitch is wrong, or it is no reed.
 _SURE = 0.7
 #: Power of overtones over that of the fundamental, added to every reading: below lies what the pitch is uncertain by.
-_LEAST_OVERTONES = 0.05
+_LEAST_OVERTONES = 0.01
 #: The reading of 0.5 at 440 Hz, dB, how much lower it lies an octave up, and the dB from 0 to 1: about half way between
 #: open hands and a low-pass at 1.2 kHz on every reed of the sampled harmonica, low F to high G (measured).
 _HALF_DB, _FALL_DB, _RANGE_DB = 7.0, 5.0, 24.0
@@ -72,22 +72,6 @@ class Brightness:
         overtones_db = 10.0 * math.log10(max(0.0, mean * mean - 1.0) + _LEAST_OVERTONES)
         octaves = math.log2(self._rate / period / _HALF_HZ)
         return min(1.0, max(0.0, 0.5 + (overtones_db - _HALF_DB + _FALL_DB * octaves) / _RANGE_DB))
-
-
-def brightness(samples: NDArray[np.float64], rate: int, hz: float) -> float:
-    """How open the sound is, 0..1 over three octaves from the fundamental ``hz``, whatever the level.
-
-    From the root-mean-square frequency of ``samples`` (n,), ``rms(dx/dt) / rms(x) / 2 pi``: a pure tone has 0, a mean
-    eight times the fundamental 1.
-    """
-    power = float(samples @ samples)
-    if power <= 0.0:
-        return 0.0
-    slope = samples[1:] - samples[:-1]
-    # A difference of neighbours is 2 sin(w / 2), so the mean frequency follows from the inverse.
-    half_sine = min(1.0, math.sqrt(float(slope @ slope) / power) / 2.0)
-    mean_hz = 2.0 * math.asin(half_sine) * rate / (2.0 * math.pi)
-    return min(1.0, max(0.0, math.log2(max(mean_hz, 1.0) / hz) / 3.0))
 
 
 def cleanness(likeness: float) -> float:

@@ -17,6 +17,8 @@ from bridge.quantise.slots import Place, Scale
 _CLEAR_PART = 0.7
 #: A pitch this near a border, cents, is not sure even when it is still.
 _ON_THE_BORDER = 15.0
+#: A sound that falls by more than this within what is watched dies away: a knock, or a note that is over, dB.
+_DYING_DB = 1.0
 
 
 class Onset:
@@ -50,6 +52,8 @@ class Onset:
             recent.popleft()
         then_s, then_cents, then_db = recent[0]
         passed = time_s - then_s
+        if then_db - level_db > _DYING_DB:
+            return None
         if passed < self._settle_s:
             return cents if passed >= self._quick_s and self._is_steady(cents) else None
         slope = (cents - then_cents) / passed if passed else 0.0

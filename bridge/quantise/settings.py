@@ -7,7 +7,11 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from bridge.base.errors import UserError
+from bridge.quantise.bleed import BleedSettings
+from bridge.quantise.double_stops import DoubleStopSettings
+from bridge.quantise.howl import HowlSettings
 from bridge.quantise.scales import find_scale, read_scale
+from bridge.quantise.talk import TalkSettings
 
 #: Wider than this a degree would meet its own octave.
 _WIDEST_CENTS = 600.0
@@ -197,6 +201,14 @@ class QuantiseSettings(_Settings):
     jump: JumpSettings = Field(default_factory=JumpSettings, description="What is a jump to another hole.")
     onset: OnsetSettings = Field(default_factory=OnsetSettings, description="How a note begins.")
     dropout: DropoutSettings = Field(default_factory=DropoutSettings, description="How a note outlasts a lost pitch.")
+    talk: TalkSettings = Field(default_factory=TalkSettings, description="How talk and noises are told from playing.")
+    double_stops: DoubleStopSettings = Field(
+        default_factory=DoubleStopSettings, description="Two reeds at once, and notes that are not clean."
+    )
+    howl: HowlSettings = Field(default_factory=HowlSettings, description="What is taken for a howl, and silenced.")
+    bleed: BleedSettings = Field(
+        default_factory=BleedSettings, description="How the synth's own sound is told from the player's."
+    )
     steady_delay: bool = Field(
         default=False, description="Give every note the same delay, steady_ms after its attack, when played live."
     )

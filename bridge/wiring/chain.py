@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from bridge.base.events import AudioBlock, Event, NoteOn, PitchPoint
+from bridge.base.events import AudioBlock, Event, NoteOn, PitchFrame, PitchPoint
 from bridge.base.units import MIDI_A4_HZ, cents_between
 from bridge.follow.follower import Follower
 from bridge.follow.making import make_follower
 from bridge.harp.harp import Harp, make_harp
+from bridge.quantise.hearing import Hearing
 from bridge.quantise.quantiser import Quantiser
 from bridge.quantise.scales import find_scale
 from bridge.quantise.steady import SteadyDelay
+from bridge.quantise.talk import LeftOut
 from bridge.wiring.settings import Settings
 
 #: What someone does with an event; what it gives back does not matter here.
@@ -31,9 +33,11 @@ class Chain:
     take) also hear the pitch while it is disarmed. A change of harp or of arming ends the sounding note first.
     """
 
-    def __init__(self, settings: Settings, rate: int) -> None:
+    def __init__(self, settings: Settings, rate: int, *, look_ahead: bool = False) -> None:
         self._settings = settings
         self._rate = rate
+        self._look_ahead = look_ahead
+        self._left_out: list[LeftOut] = []
         self._players: list[Hear] = []
         self._watchers: list[Hear] = []
         self._now_s = 0.0
@@ -43,7 +47,7 @@ class Chain:
         self.armed = True
         self.notes = 0
         self.harp = make_harp(settings.harp.key, settings.harp.position, settings.harp.a4_hz, settings.harp.layout)
-        self._follower = self._follower_for(self.harp)
+        self._follower, self._hearing = self._follower_for(self.harp), self._new_hearing()
         self._quantiser = Quantiser(
             find_scale(settings.quantise.scale, settings.quantise.scales),
             root_hz=self.harp.root_hz,
@@ -56,6 +60,16 @@ class Chain:
     def now_s(self) -> float:
         """Stream time heard so far, in seconds."""
         return self._now_s
+
+    @property
+    def howling(self) -> bool:
+        """Whether a loudspeaker howls now; its pitch is no note."""
+        return self._hearing.howling
+
+    @property
+    def left_out(self) -> tuple[LeftOut, ...]:
+        """The spans so far that sounded but were no playing, in order."""
+        return (*self._left_out, *self._hearing.left_out)
 
     def add_player(self, hear: Hear) -> None:
         """From now on ``hear`` is told what sounds while armed."""
@@ -70,13 +84,11 @@ class Chain:
         if self._next is not None and not 0 <= block.start - self._next <= _SHORT_GAP_S * self._rate:
             # Nobody knows what was played meanwhile, so nothing may go on sounding over it.
             self.finish()
-            self._follower = self._follower_for(self.harp)
+            self._hear_afresh(self.harp)
         self._next = block.start + len(block.samples)
-        for frame in self._follower.follow(block):
-            for event in self._quantiser.step(frame):
-                self._tell(event)
-            if self._steady is not None:
-                self._play(self._steady.due(frame.ready_s))
+        for heard in self._follower.follow(block):
+            for frame in self._hearing.step(heard):
+                self._quantise(frame)
         self._now_s = max(self._now_s, (block.start + len(block.samples)) / block.rate)
 
     def arm(self, *, armed: bool) -> None:
@@ -91,15 +103,39 @@ class Chain:
         harp = make_harp(key, self._settings.harp.position, self._settings.harp.a4_hz, self._settings.harp.layout)
         self.finish()
         self.harp = harp
-        self._follower = self._follower_for(harp)
+        self._hear_afresh(harp)
         self._quantiser.take_root(harp.root_hz, harp.root_midi)
 
     def finish(self) -> None:
         """End what sounds."""
+        for frame in self._hearing.finish():
+            self._quantise(frame)
         for event in self._quantiser.finish(self._now_s, self._now_s):
             self._tell(event)
         if self._steady is not None:
             self._play(self._steady.rest(self._now_s))
+
+    def pause(self, *, sounding: bool, tail_s: float = 0.0) -> None:
+        """Listen to nothing while the program itself sounds a model, and for ``tail_s`` seconds after it."""
+        if sounding:
+            self._hearing.pause.begin(self._now_s)
+        else:
+            self._hearing.pause.end(self._now_s, tail_s)
+
+    def _quantise(self, frame: PitchFrame) -> None:
+        for event in self._quantiser.step(frame):
+            self._tell(event)
+        if self._steady is not None:
+            self._play(self._steady.due(frame.ready_s))
+
+    def _hear_afresh(self, harp: Harp) -> None:
+        """Forget the sound so far; what was left out of it stays known."""
+        self._left_out += self._hearing.left_out
+        self._follower, self._hearing = self._follower_for(harp), self._new_hearing()
+
+    def _new_hearing(self) -> Hearing:
+        own = self._settings.follow.follower == "own"
+        return Hearing(self._settings.quantise, tells_reeds=own, look_ahead=self._look_ahead)
 
     def _follower_for(self, harp: Harp) -> Follower:
         return make_follower(self._settings.follow, self._rate, harp.lowest_hz / _SEMITONE)
@@ -118,6 +154,7 @@ class Chain:
 
     def _play(self, events: Iterable[Event]) -> None:
         for event in events:
+            self._hearing.tell(event)
             for hear in self._players:
                 hear(event)
 

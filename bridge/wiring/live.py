@@ -178,6 +178,8 @@ class _Performance:
             self._writer.watch()
         if self.missed:
             self._tell_once("Sound from the input was lost: the machine was too busy. Close other programs.")
+        if self._chain.howling:
+            self._tell_once("The loudspeaker howls: turn it down, or move the microphone away from it.")
         if self._source.repaired:
             self._tell_once("The sound input gave values that are no numbers; they became silence.")
         if self._meter is None:

@@ -82,12 +82,14 @@ def _transcribe(
     progress: Callable[[float], None],
     watch: Callable[[Event], object],
 ) -> TranscribeReport:
-    chain = Chain(settings.model_copy(update={"quantise": settings.quantise.unhurried()}), source.rate)
+    unhurried = settings.model_copy(update={"quantise": settings.quantise.unhurried()})
+    chain = Chain(unhurried, source.rate, look_ahead=True)
     with open_take(settings, chain.harp, source.name, folder) as take:
         chain.add_watcher(take.add)
         chain.add_watcher(watch)
         damage = _hear_all(source, chain, progress)
         chain.finish()
+        take.leave_out(chain.left_out)
         if damage is not None and chain.notes == 0:
             raise damage
         if damage is None:
@@ -95,7 +97,7 @@ def _transcribe(
     if damage is not None:
         raise _BrokenOffError(damage)
     progress(1.0)
-    return TranscribeReport(chain.notes, chain.now_s, chain.harp.name, folder.path)
+    return TranscribeReport(chain.notes, chain.now_s, chain.harp.name, folder.path, tuple(chain.left_out))
 
 
 def _hear_all(source: SoundFile, chain: Chain, progress: Callable[[float], None]) -> SoundError | None:

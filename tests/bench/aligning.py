@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bench.heard import Heard
-from sounds.known import Floats, KnownSound
+from sounds.known import TRUTH_STEP_S, Floats, KnownSound
 
 Mask = NDArray[np.bool_]
 #: The ranges of pitch in which lag is given, Hz: from, below. The lowest pitch scored is told with the table.
@@ -30,6 +30,8 @@ _SLOWEST, _FASTEST = 250.0, 15000.0
 #: Beginnings and ends of notes are left out of the lag, seconds: windows are not full there.
 _AFTER_ATTACK_S, _BEFORE_END_S = 0.03, 0.01
 _LEAST_FRAMES = 60
+#: Where less than this moves, seconds, nobody could tell a lag.
+_LEAST_MOVING_S = 0.1
 #: A curve this far from the truth at any lag (RMS, in cents) holds too many gross errors for a lag to mean anything.
 _LOST_CENTS = 0.6 * GROSS_CENTS
 _SEARCH_S = (-0.010, 0.060)
@@ -84,10 +86,13 @@ def moving(sound: KnownSound) -> Mask:
 
 
 def lag_s(sound: KnownSound, heard: Heard, band: str) -> float:
-    """Lag in seconds over what moves in a band; NaN when too little moves there, or too much is wrong, to tell."""
+    """Lag in seconds over what moves in a band.
+
+    NaN when too little moves there to tell; infinite when enough moves and too much is wrong or left out.
+    """
     low, high = BANDS[band]
     wanted = moving(sound) & (sound.hz >= low) & (sound.hz < high)
-    if not wanted.any():
+    if np.count_nonzero(wanted) * TRUTH_STEP_S < _LEAST_MOVING_S:
         return float("nan")
     # Only frames near a moving point are looked at: the others cost time and say nothing.
     near = sound.times_s[wanted]
@@ -109,12 +114,12 @@ def lag_s(sound: KnownSound, heard: Heard, band: str) -> float:
     costs = [cost(lag) for lag in coarse]
     place = int(np.argmin(costs))
     if costs[place] > _LOST_CENTS or place in (0, len(coarse) - 1):
-        return float("nan")
+        return float("inf")
     best = coarse[place]
     fine = np.arange(best - 0.001, best + 0.00105, 0.0001)
     return float(fine[int(np.argmin([cost(lag) for lag in fine]))])
 
 
 def lags_s(sound: KnownSound, heard: Heard) -> dict[str, float]:
-    """Lag of every band in seconds, NaN where it cannot be told."""
+    """Lag of every band in seconds, NaN or infinite as in :func:`lag_s`."""
     return {band: lag_s(sound, heard, band) for band in BANDS}

@@ -29,7 +29,10 @@ _ONSET_S = 0.3
 
 @dataclass(frozen=True)
 class BandFigures:
-    """In one range of pitch: lag in ms (NaN unless something moves), the errors of frames in cents, gross in %."""
+    """In one range of pitch: lag in ms (NaN unless something moves), the errors of frames in cents, gross in %.
+
+    Infinite where there is something to hear and nothing, or for the lag too little, was heard right.
+    """
 
     lag_ms: float
     median_cents: float
@@ -42,6 +45,7 @@ class BandFigures:
 class Figures:
     """Shares in percent, errors in cents with the lag taken out, onsets in ms; NaN where there is nothing to measure.
 
+    Where there are notes and no frame of them has a pitch, errors and their shares are infinite.
     ``own_*`` are the errors by the time the estimator itself says a frame describes, with no lag measured.
     ``gross_settled`` leaves out the first 40 ms of each note.
     """
@@ -89,7 +93,7 @@ def errors_at(sound: KnownSound, heard: Heard, times_s: Floats) -> Errors:
 def errors(sound: KnownSound, heard: Heard, lags: dict[str, float]) -> Errors:
     """Errors with the lag of the band taken out in which the truth lies.
 
-    A band without a lag of its own has that of the nearest that has one; 0 when there is none at all.
+    A band whose lag cannot be told has that of the nearest that has one; 0 when there is none at all.
     """
     times = heard.ready_s - _filled(lags)[len(BANDS) // 2]
     for lag, (low, high) in zip(_filled(lags), BANDS.values(), strict=True):
@@ -107,15 +111,14 @@ def frame_figures(sound: KnownSound, heard: Heard, notes: NoteFigures | None = N
     quiet = found.truth.silent & _long_silent(sound, found.times_s)
     late = both & ~_beginning(sound, found.times_s)
     scored = found.truth.voiced | quiet
-    recall, false_alarm = (
-        melody.voicing_measures(found.truth.voiced[scored].astype(float), found.heard[scored].astype(float))
-        if scored.any()
-        else (NAN, NAN)
-    )
+    recall, false_alarm = _voicing(found.truth.voiced[scored], found.heard[scored])
     gross, octave = _gross_and_octave(sound, heard, found, both)
     by_itself = errors_at(sound, heard, heard.time_s)
     own = np.abs(by_itself.off_cents[by_itself.truth.voiced & by_itself.heard])
     sizes = np.abs(found.off_cents[both])
+    if found.truth.voiced.any() and not both.any():
+        gross = octave = math.inf
+        own = sizes = np.array([math.inf])
     onsets = onsets_ms(sound, heard, _filled(lags)[len(BANDS) // 2])
     return Figures(
         bands={name: _band(found, both, edges, lags[name]) for name, edges in BANDS.items()},
@@ -171,6 +174,13 @@ def percent(hits: Mask) -> float:
     return 100.0 * float(np.mean(hits)) if len(hits) else NAN
 
 
+def _voicing(truth: Mask, heard: Mask) -> tuple[float, float]:
+    """Recall and false alarm, 0 to 1, by mir_eval, which warns of nothing heard and must not be asked then."""
+    if not truth.size:
+        return NAN, NAN
+    return melody.voicing_measures(truth.astype(float), heard.astype(float)) if heard.any() else (0.0, 0.0)
+
+
 def _gross_and_octave(sound: KnownSound, heard: Heard, found: Errors, both: Mask) -> tuple[float, float]:
     """Gross and octave errors in percent of the frames in ``both``, by mir_eval."""
     if not both.any():
@@ -184,7 +194,10 @@ def _gross_and_octave(sound: KnownSound, heard: Heard, found: Errors, both: Mask
 
 def _band(found: Errors, both: Mask, edges: tuple[float, float], lag: float) -> BandFigures:
     hz = np.exp2(found.truth.cents / 1200.0)
-    sizes = np.abs(found.off_cents[both & (hz >= edges[0]) & (hz < edges[1])])
+    inside = found.truth.voiced & (hz >= edges[0]) & (hz < edges[1])
+    sizes = np.abs(found.off_cents[both & inside])
+    if inside.any() and not len(sizes):
+        return BandFigures(1000.0 * lag, math.inf, math.inf, math.inf, 0)
     return BandFigures(
         1000.0 * lag, quantile(sizes, 0.5), quantile(sizes, 0.95), percent(sizes > GROSS_CENTS), len(sizes)
     )
@@ -193,7 +206,7 @@ def _band(found: Errors, both: Mask, edges: tuple[float, float], lag: float) -> 
 def _filled(lags: dict[str, float]) -> list[float]:
     """Lags of all bands in order, those unknown taken from the nearest known."""
     values = list(lags.values())
-    known = [index for index, lag in enumerate(values) if not math.isnan(lag)]
+    known = [index for index, lag in enumerate(values) if math.isfinite(lag)]
     if not known:
         return [0.0] * len(values)
     return [values[min(known, key=lambda other: abs(other - index))] for index in range(len(values))]

@@ -21,8 +21,9 @@ import numpy as np
 from mir_eval import transcription
 
 from bench.cases import Case
-from bridge.base.events import NoteOn, PitchFrame
+from bridge.base.events import Event, NoteOn, PitchFrame
 from bridge.base.units import SILENCE_DB, cents_between
+from bridge.quantise.hearing import Hearing
 from bridge.quantise.quantiser import Quantiser
 from bridge.quantise.scales import find_scale
 from bridge.quantise.settings import QuantiseSettings
@@ -67,12 +68,16 @@ class NoteFigures:
     @property
     def wrong_percent(self) -> float:
         """Missing, extra and wrong Note Ons in percent of the notes played."""
-        return 100.0 * (self.missing + self.extra + self.wrong) / self.played if self.played else NAN
+        return self.percent(self.missing + self.extra + self.wrong)
 
     @property
     def wrong_or_scooped_percent(self) -> float:
         """The same with the scooped ones added."""
-        return self.wrong_percent + 100.0 * self.scooped / self.played if self.played else NAN
+        return self.percent(self.missing + self.extra + self.wrong + self.scooped)
+
+    def percent(self, count: int) -> float:
+        """A count in percent of the notes played; NaN when none was."""
+        return 100.0 * count / self.played if self.played else NAN
 
     def delay_ms(self, share: float) -> float:
         """Order statistic of the delays of all notes played."""
@@ -91,11 +96,16 @@ def quantiser(case: Case) -> Quantiser:
     )
 
 
-def note_ons(case: Case, frames: Sequence[PitchFrame]) -> list[NoteOn]:
-    """The Note Ons that the quantiser makes of the frames; a pitch under a closed gate (no level) is none."""
-    chain = quantiser(case)
+def note_ons(case: Case, frames: Iterable[PitchFrame]) -> list[NoteOn]:
+    """The Note Ons that hearing and quantiser make of the frames; a pitch under a closed gate (no level) is none."""
+    return [event for event in events_of(case, frames) if isinstance(event, NoteOn)]
+
+
+def events_of(case: Case, frames: Iterable[PitchFrame]) -> list[Event]:
+    """All that is made of the frames, live; the peers tell no reed from a voice, so all they hear is taken for reeds."""
+    chain, hearing = quantiser(case), Hearing(QuantiseSettings(), tells_reeds=True, look_ahead=False)
     gated = (replace(frame, hz=0.0) if frame.level_db <= SILENCE_DB else frame for frame in frames)
-    return [event for frame in gated for event in chain.step(frame) if isinstance(event, NoteOn)]
+    return [event for frame in gated for heard in hearing.step(frame) for event in chain.step(heard)]
 
 
 def note_figures(case: Case, found: Sequence[NoteOn]) -> NoteFigures:

@@ -1,7 +1,9 @@
 """Figures on a few sounds, kept so that a test can tell whether a change made the follower worse.
 
 The sounds are the same every time and the follower does the same with them, so each figure of each sound is held
-against the one recorded. What it may grow by is only what the rounding of another numpy can do.
+against the one recorded. It may grow by little: a lag by the step in which it is searched, a delay by half a frame,
+shares by a few frames in a thousand, and on a sound that is not clean one Note On may turn wrong, three in all of them
+together. On clean sounds none may. What was told and cannot be told any more is a fault; the other way round is none.
 """
 
 from __future__ import annotations
@@ -12,29 +14,32 @@ from collections.abc import Callable, Sequence
 from functools import cache
 from pathlib import Path
 
-from bench.cases import Case, high_case, rehearsal_case, sampled_case
+from bench.cases import CLEAN, Case, high_case, rehearsal_case, sampled_case
 from bench.measures import Figures
 from bench.peers import Row, ours
 from bench.scoring import score
 
 #: What must not grow, and by how much it may: lag and delay in ms, shares in % points, notes counted.
 TOLERANCE = {
-    "lag <390": 0.3,
-    "lag 390-1000": 0.3,
-    "lag >1000": 0.3,
+    "lag <390": 0.1,
+    "lag 390-1000": 0.1,
+    "lag >1000": 0.1,
     "gross": 0.05,
     "octave": 0.05,
     "unvoiced": 0.3,
-    "Note On p50": 1.5,
+    "Note On p50": 0.7,
     "wrong notes": 1.0,
     "scooped notes": 1.0,
 }
+#: Must not grow on a clean sound at all, and over all sounds together by no more than this.
+WRONG, MOST_IN_ALL = "wrong notes", 3.0
 PASSAGES = ("released third", "fast bends", "alternation", "weak fundamental", "whole range")
-CONDITIONS = ("clean", "noise", "room")
+CONDITIONS = (CLEAN, "driven", "noise", "room")
 _SOUNDS: dict[str, Callable[[], Case]] = {
     "rehearsal, low-F": lambda: rehearsal_case("low-F", 1, PASSAGES),
     "rehearsal, D": lambda: rehearsal_case("D", 2, PASSAGES),
     "high bends, A": lambda: high_case("A", 3),
+    "high bends, high-G": lambda: high_case("high-G", 3),
     "sampled phrase, A": lambda: sampled_case("phrase", "A"),
     "sampled vibrato, low-F": lambda: sampled_case("vibrato", "low-F"),
 }
@@ -68,14 +73,26 @@ def record(path: Path) -> None:
 
 
 def worse(now: Recorded, then: Recorded) -> list[str]:
-    """One line for each figure of ``now`` that has grown beyond its tolerance, or cannot be told any more."""
+    """One line for each figure of ``now`` that has grown beyond its tolerance, cannot be told any more, or is new."""
     lines = []
     for sound, figures in now.items():
-        for name, tolerance in TOLERANCE.items():
+        if sound not in then:
+            lines.append(f"not on record: {sound}")
+            continue
+        for name, most in TOLERANCE.items():
+            tolerance = 0.0 if name == WRONG and sound.startswith(CLEAN) else most
             old, new = then[sound][name], figures[name]
-            if old is not None and (new is None or new > old + tolerance):
+            # Rounded as the figures are: 4.4 is no more than 0.1 above 4.3.
+            if old is not None and (new is None or round(new - old, 4) > tolerance):
                 lines.append(f"{name}: {sound}: {new}, recorded {old}, allowed +{tolerance}")
     return lines
+
+
+def worse_in_all(now: Recorded, then: Recorded) -> list[str]:
+    """A line when the sounds of ``now`` together have more wrong Note Ons than all of them may."""
+    both = [(figures[WRONG], then[sound][WRONG]) for sound, figures in now.items() if sound in then]
+    grown = sum((new or 0.0) - (old or 0.0) for new, old in both)
+    return [f"{WRONG}: in all: {grown:+g}, allowed +{MOST_IN_ALL}"] if grown > MOST_IN_ALL else []
 
 
 def _watched(figures: Figures) -> dict[str, float | None]:

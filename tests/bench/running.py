@@ -5,11 +5,11 @@ from __future__ import annotations
 import multiprocessing
 import os
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from bench import special, speed
+from bench import harp_only, special, speed
 from bench.cases import CONDITIONS, GROUPS, Case, clean_cases, rehearsal_case
 from bench.measures import Figures
 from bench.peers import AUBIO, OFFLINE, Row, ours
@@ -35,7 +35,7 @@ class Results:
     """One run.
 
     ``figures`` by (group, condition, row), ``skills`` by (skill, row), ``costs`` (CPU %, p99 us) by row;
-    ``lowest_hz`` is the lowest pitch scored.
+    ``lowest_hz`` is the lowest pitch scored; ``rows`` the figures of the rows of other sounds, none in a quick run.
     """
 
     figures: dict[tuple[str, str, str], Figures]
@@ -43,6 +43,7 @@ class Results:
     costs: dict[str, tuple[float, float]]
     transcribe_speed: float
     lowest_hz: float
+    rows: dict[str, special.Numbers]
     quick: bool
 
 
@@ -59,7 +60,9 @@ def run_all(*, quick: bool, say: Callable[[str], None]) -> Results:
         say(f"the sounds: {group}")
         _clean[group] = clean_cases(group, quick=quick)
     rows = [name for name, row in ROWS.items() if not (quick and (row.slow or "2048" in name or name == "librosa yin"))]
-    jobs: list[tuple[str, ...]] = [
+    # The longest first, so that no core is left waiting for one of them at the end.
+    jobs: list[tuple[str, ...]] = [] if quick else [("row", row, "") for row in harp_only.ROWS]
+    jobs += [
         ("figures", group, condition, *rows)
         for group in GROUPS
         for condition in (("clean", "noise") if quick else CONDITIONS)
@@ -68,14 +71,16 @@ def run_all(*, quick: bool, say: Callable[[str], None]) -> Results:
     jobs += [("skill", skill, row) for skill in SKILLS for row in skilled]
     figures: dict[tuple[str, str, str], Figures] = {}
     skills: dict[tuple[str, str], special.Numbers] = {}
+    others: dict[str, special.Numbers] = {}
     # Forked, so that the sounds need not be sent.
     with multiprocessing.get_context("fork").Pool(os.cpu_count()) as pool:
         for done in pool.imap_unordered(_work, jobs):
             say(done.what)
             figures |= done.figures
             skills |= done.skills
+            others |= done.rows
     lowest_hz = min(_lowest_hz(case) for cases in _clean.values() for case in cases)
-    return Results(figures, skills, costs, transcribe_speed, lowest_hz, quick)
+    return Results(figures, skills, costs, transcribe_speed, lowest_hz, others, quick)
 
 
 def _lowest_hz(case: Case) -> float:
@@ -87,17 +92,20 @@ def _lowest_hz(case: Case) -> float:
 @dataclass(frozen=True)
 class _Done:
     what: str
-    figures: dict[tuple[str, str, str], Figures]
-    skills: dict[tuple[str, str], special.Numbers]
+    figures: dict[tuple[str, str, str], Figures] = field(default_factory=dict)
+    skills: dict[tuple[str, str], special.Numbers] = field(default_factory=dict)
+    rows: dict[str, special.Numbers] = field(default_factory=dict)
 
 
 def _work(job: tuple[str, ...]) -> _Done:
     """One job in a process of its own."""
     kind, first, second, *names = job
+    if kind == "row":
+        return _Done(first, rows={first: harp_only.ROWS[first]()})
     if kind == "skill":
-        return _Done(f"{first}: {second}", {}, {(first, second): SKILLS[first](ROWS[second])})
+        return _Done(f"{first}: {second}", skills={(first, second): SKILLS[first](ROWS[second])})
     cases = [case.dirtied(second) for case in _clean[first]]
     # From every part of the list, and not always the same kind of sound.
     some = [cases[index * (len(cases) // SLOW_CASES) + index] for index in range(min(SLOW_CASES, len(cases) // 4))]
     figures = {(first, second, name): score_row(some if ROWS[name].slow else cases, ROWS[name]) for name in names}
-    return _Done(f"{first}, {second}", figures, {})
+    return _Done(f"{first}, {second}", figures)

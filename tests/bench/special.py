@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import product
+
 import numpy as np
 
 from bench.aligning import Mask, cents_above_1_hz, lags_s
@@ -11,7 +14,9 @@ from bench.measures import errors
 from bench.noting import NoteFigures, note_figures, note_ons
 from bench.peers import Row
 from bridge.capture.player import Breath, PlayedNote
+from bridge.capture.reed_tone import ReedVoice
 from sounds.known import Floats
+from sounds.rehearsed import WEAKEST_FUNDAMENTAL
 from sounds.scores import DRAW, tongued_repeats
 
 Numbers = dict[str, float]
@@ -25,6 +30,8 @@ _LOWEST_NOTE_HZ, _HIGHEST_NOTE_HZ = 100.0, 3200.0
 #: Roots of the notes that carry vibrato and bends, Hz: low F draw 1 to high G hole 9.
 _PLACES_HZ = (196.0, 392.0, 784.0, 1568.0, 2637.0)
 _VIBRATO_HZ, _VIBRATO_CENTS = 6.0, 50.0
+#: Reeds on which held, shaken and bent notes are played: a plain one and one whose fundamental is weak.
+VOICES = (ReedVoice(), ReedVoice(fundamental=WEAKEST_FUNDAMENTAL))
 #: Of fewer frames than this nothing is said.
 _FEWEST_FRAMES = 4
 
@@ -33,8 +40,8 @@ def steady(row: Row) -> Numbers:
     """Held reeds, every semitone from 100 Hz to 3.2 kHz, settled: worst median and frame in cents, least voiced."""
     semitones = np.arange(int(12 * np.log2(_HIGHEST_NOTE_HZ / _LOWEST_NOTE_HZ)) + 1)
     medians, worst, voiced = [], [], []
-    for hz in (_LOWEST_NOTE_HZ * 2.0 ** (semitones / 12)).tolist():
-        case = _low_floor(played_case([PlayedNote(0.1, 0.5, hz)], "low-F", "steady", 0.7))
+    for hz, voice in product((_LOWEST_NOTE_HZ * 2.0 ** (semitones / 12)).tolist(), VOICES):
+        case = _low_floor(played_case([PlayedNote(0.1, 0.5, hz, voice=voice)], "low-F", "steady", 0.7))
         hear = heard(row.hear(case))
         inside = (hear.ready_s > 0.1 + SETTLED_S) & (hear.ready_s < 0.58)
         voiced.append(voiced_percent(hear, inside))
@@ -48,8 +55,9 @@ def steady(row: Row) -> Numbers:
 def vibrato(row: Row) -> Numbers:
     """Vibrato of 50 cents at 6 Hz in five octaves: depth kept and frames voiced at worst, in percent."""
     kept, voiced = [], []
-    for hz in _PLACES_HZ:
-        note = PlayedNote(0.1, 1.4, hz, vibrato_hz=_VIBRATO_HZ, vibrato_cents=_VIBRATO_CENTS, vibrato_after_s=0.1)
+    shaken = PlayedNote(0.1, 1.4, 440.0, vibrato_hz=_VIBRATO_HZ, vibrato_cents=_VIBRATO_CENTS, vibrato_after_s=0.1)
+    for hz, voice in product(_PLACES_HZ, VOICES):
+        note = replace(shaken, hz=hz, voice=voice)
         hear = heard(row.hear(_low_floor(played_case([note], "low-F", "vibrato"))))
         inside = (hear.ready_s > 0.45) & (hear.ready_s < 0.45 + 6.0 / _VIBRATO_HZ)
         voiced.append(voiced_percent(hear, inside))
@@ -77,8 +85,8 @@ def fast_bend(row: Row) -> Numbers:
     """300 cents down and up in 60 ms each: the largest step over the largest true one, worst cents with the lag out."""
     bend = ((0.25, 0.0), (0.31, -300.0), (0.56, -300.0), (0.62, 0.0))
     steps, worst, voiced = [], [], []
-    for hz in _PLACES_HZ:
-        case = _low_floor(played_case([PlayedNote(0.1, 0.9, hz, bend)], "low-F", "fast bend"))
+    for hz, voice in product(_PLACES_HZ, VOICES):
+        case = _low_floor(played_case([PlayedNote(0.1, 0.9, hz, bend, voice=voice)], "low-F", "fast bend"))
         hear = heard(row.hear(case))
         found = errors(case.sound, hear, lags_s(case.sound, hear))
         inside = found.truth.voiced & (found.times_s > 0.2) & (found.times_s < 0.95)
@@ -88,10 +96,19 @@ def fast_bend(row: Row) -> Numbers:
             steps.append(float("inf"))
             worst.append(float("inf"))
             continue
-        true_step = np.max(np.abs(np.diff(found.truth.cents[both])))
-        steps.append(float(np.max(np.abs(np.diff(cents_above_1_hz(hear.hz[both])))) / true_step))
+        true_step = largest_step(found.truth.cents, inside)
+        steps.append(largest_step(cents_above_1_hz(np.maximum(hear.hz, 1.0)), both) / true_step)
         worst.append(float(np.max(np.abs(found.off_cents[both]))))
     return {"largest step over true": max(steps), "worst cents": max(worst), "voiced %": min(voiced)}
+
+
+def largest_step(cents: Floats, inside: Mask) -> float:
+    """The largest step between neighbouring frames that both are ``inside``; infinite without any such pair.
+
+    Across a gap there is no step: what the pitch did meanwhile, it did in more than one frame.
+    """
+    pairs = inside[1:] & inside[:-1]
+    return float(np.max(np.abs(np.diff(cents)[pairs]))) if pairs.any() else float("inf")
 
 
 def restrikes(row: Row, gap_ms: float) -> Numbers:

@@ -1,5 +1,8 @@
 """What it costs: live, hop by hop, in time of the processor, and a recording from file to take, by the clock.
 
+Ours is from samples to events: follower and quantiser. Capture, sending and the page are not in it. A peer's is its
+pitch alone, which is all it gives.
+
 Run alone: other work on the machine spoils it.
 """
 
@@ -15,10 +18,13 @@ import soundfile
 from numpy.typing import NDArray
 
 from bench.cases import Case
+from bench.noting import quantiser
 from bench.peers import AUBIO_KINDS, aubio_pitch
 from bridge.base.events import AudioBlock
 from bridge.follow.making import make_follower
 from bridge.follow.settings import FollowSettings
+from bridge.quantise.hearing import Hearing
+from bridge.quantise.settings import QuantiseSettings
 from bridge.wiring.offline import transcribe_file
 from bridge.wiring.settings import load_settings
 
@@ -36,10 +42,13 @@ def live_costs(cases: Sequence[Case], seconds: float) -> dict[str, tuple[float, 
 def _live_costs(case: Case, seconds: float) -> dict[str, tuple[float, float]]:
     sound = case.sound
     samples = sound.samples[: round(seconds * sound.rate)]
-    follower = make_follower(FollowSettings(), sound.rate, case.floor_hz)
+    follower, chain = make_follower(FollowSettings(), sound.rate, case.floor_hz), quantiser(case)
+    hearing = Hearing(QuantiseSettings(), tells_reeds=True, look_ahead=False)
 
     def one(start: int) -> None:
-        follower.follow(AudioBlock(start, sound.rate, samples[start : start + HOP]))
+        for frame in follower.follow(AudioBlock(start, sound.rate, samples[start : start + HOP])):
+            for heard in hearing.step(frame):
+                chain.step(heard)
 
     costs = {"reedwire": _timed(one, len(samples), HOP, sound.rate)}
     for method, window, hop in AUBIO_KINDS:

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from bench import noting, special
+from bench import harp_only, noting, special
 from bench.cases import Case, played_case
-from bench.heard import Heard
-from bench.measures import frame_figures
+from bench.heard import Heard, heard
+from bench.measures import BandFigures, Figures, frame_figures
 from bench.noting import NoteFigures
 from bench.peers import AUBIO, Row, follow, level_and_attacks, ours, plain_frames
 from bench.running import Results
 from bench.table import page
-from bench.targets import Verdict, verdicts
+from bench.targets import Verdict, best_peer, row_verdicts, verdicts
+from bench.wanted import Target
 from bridge.base.events import PitchFrame
 from bridge.base.units import SILENCE_DB
 from bridge.capture.player import PlayedNote
@@ -66,6 +68,7 @@ def results(case: Case) -> Results:
         costs={"reedwire": (5.0, 100.0)},
         transcribe_speed=30.0,
         lowest_hz=174.6,
+        rows={},
         quick=False,
     )
 
@@ -123,6 +126,7 @@ def test_a_scooped_note_is_shown_as_missing_its_target(results: Results) -> None
         ("steady", {"voiced %": 98.9}, "steady notes"),
         ("vibrato", {"voiced %": 98.9}, "vibrato of 50 cents"),
         ("fast bend", {"voiced %": 99.9}, "worst error with the lag out"),
+        ("fast bend", {"voiced %": 99.9}, "largest step over"),
         ("fast bend", {"worst cents": 15.1}, "worst error with the lag out"),
         ("repeats 20 ms", {"sampled, voiced %": 98.9}, "sampled repeats with gaps of 20 ms"),
         ("repeats 40 ms", {"rehearsed, wrong": 1.0}, "rehearsed repeats with gaps of 40 ms"),
@@ -157,3 +161,85 @@ def test_an_estimator_that_hears_nothing_has_no_skill() -> None:
     """Silence for every note is the worst error there is and no frame voiced, not a perfect score."""
     deaf = Row("deaf", lambda case: [replace(frame, hz=0.0) for frame in plain_frames(case)])
     assert special.fast_bend(deaf) == {"largest step over true": math.inf, "worst cents": math.inf, "voiced %": 0.0}
+
+
+def hidden(frames: Sequence[PitchFrame]) -> list[PitchFrame]:
+    """A follower that tells one frame in four only, from the 40th voiced frame of each note on."""
+    shown, voiced = [], 0
+    for frame in frames:
+        voiced = 0 if frame.attack or frame.hz == 0.0 else voiced + 1
+        shown.append(replace(frame, hz=0.0) if voiced >= 40 and voiced % 4 else frame)
+    return shown
+
+
+@pytest.mark.parametrize(("condition", "part"), [("clean", "voiced, clean"), ("driven", "voiced, elsewhere")])
+def test_a_follower_that_hides_frames_is_missed(results: Results, condition: str, part: str) -> None:
+    """Whoever leaves out three frames of four once a note has begun errs in nothing and is missed all the same."""
+    long = played_case([PlayedNote(0.2, 1.5, 220.0), PlayedNote(2.0, 1.5, 330.0)], "low-F", "long").dirtied(condition)
+    open_, secret = (frame_figures(long.sound, heard(made)) for made in (ours().hear(long), hidden(ours().hear(long))))
+    met = [found(with_figures(results, condition, figures), part).met for figures in (open_, secret)]
+    assert met == [True, False]
+    assert secret.gross == 0.0
+
+
+def with_figures(results: Results, condition: str, figures: Figures) -> Results:
+    """The run with other figures of ours for the rehearsal in one condition."""
+    return replace(results, figures={**results.figures, ("rehearsal", condition, "reedwire"): figures})
+
+
+@pytest.mark.parametrize(("condition", "where"), [("clean", "clean"), ("room", "elsewhere")])
+def test_what_could_not_be_told_of_ours_is_missed(results: Results, condition: str, where: str) -> None:
+    """A lag or an error that is infinite, where there was something to hear, is the worst there is."""
+    known = results.figures["rehearsal", condition, "reedwire"]
+    lost = BandFigures(math.inf, math.inf, math.inf, math.inf, 0)
+    fails = replace(known, bands=dict.fromkeys(known.bands, lost), onset_p50_ms=math.inf, onset_p95_ms=math.inf)
+    run = with_figures(
+        results, condition, replace(fails, notes=NoteFigures(played=1, missing=1, delays_ms=(math.inf,)))
+    )
+    prompt = [one for one in verdicts(run) if one.figure.endswith(f", {where}")]
+    assert len(prompt) == 7
+    assert {(one.measured, one.met) for one in prompt} == {(f"never (rehearsal, {condition})", False)}
+
+
+def test_a_median_that_could_not_be_told_is_missed(results: Results) -> None:
+    """In noise a range of pitch in which nothing was heard at all is missed."""
+    known = results.figures["rehearsal", "noise", "reedwire"]
+    lost = {"<390": BandFigures(math.nan, math.inf, math.inf, math.inf, 0)}
+    run = with_figures(results, "noise", replace(known, bands={**known.bands, **lost}))
+    assert found(run, "median error in noise below 390 Hz").met is False
+
+
+def test_a_lost_peer_is_no_measure(results: Results) -> None:
+    """A peer without a lag is passed over; with no other peer there is no ratio, and no verdict on it."""
+    known = results.figures["rehearsal", "clean", "reedwire"]
+    bands = {name: replace(band, lag_ms=math.inf) for name, band in known.bands.items()}
+    run = replace(
+        results, figures={**results.figures, ("rehearsal", "clean", "aubio made"): replace(known, bands=bands)}
+    )
+    assert math.isnan(best_peer(run, "rehearsal", "clean", lambda of: of.bands["<390"].lag_ms))
+    assert found(run, "best aubio row, clean").met is None
+
+
+def test_rows_of_other_sounds_are_joined_whole() -> None:
+    """No row of one module hides another's, and every target names a row there is."""
+    assert len(harp_only.ROWS) == sum(len(module.ROWS) for module in harp_only.MODULES)
+    assert {target.row for target in harp_only.TARGETS} <= set(harp_only.ROWS)
+
+
+def test_rows_of_other_sounds_are_judged(results: Results) -> None:
+    """A figure within its limit is met, one not measured is missed; the page tells them all, unless quick."""
+    target = harp_only.TARGETS[0]
+    for value, met in ((target.limit, True), (math.nan, False)):
+        run = replace(results, rows={target.row: {target.figure: value}})
+        assert row_verdicts(run)[0].met is met
+    text = page(run, "2026-01-01")
+    assert text.count("## Hearing only the harp") == 1
+    assert f"| {target.title} | " in text
+    assert "Hearing only the harp" not in page(replace(run, quick=True), "2026-01-01")
+
+
+def test_a_target_is_met_at_its_limit_and_not_beyond() -> None:
+    """Both ways of comparing count the limit itself, and an unknown value never."""
+    most, least = Target("", "", "", "<=", 1.0), Target("", "", "", ">=", 1.0)
+    assert [most.met(value) for value in (0.9, 1.0, 1.1, math.nan)] == [True, True, False, False]
+    assert [least.met(value) for value in (0.9, 1.0, 1.1, math.nan)] == [False, True, True, False]

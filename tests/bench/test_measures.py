@@ -82,11 +82,31 @@ def test_noise_and_octave_slips_do_not_pull_the_lag() -> None:
     assert 1000 * lag_s(known, heard, "<390") == pytest.approx(4.2, abs=0.3)
 
 
-def test_an_estimator_that_is_lost_has_no_lag() -> None:
-    """Where everything is an octave off no lag is made up."""
+def test_an_estimator_that_is_lost_has_an_infinite_lag() -> None:
+    """Where everything is an octave off, or left out, no lag is made up, and it is not as if nothing moved."""
     known = sound(curve(300.0, vibrato=50.0))
     heard = hear(known, 0.004)
-    assert math.isnan(lag_s(known, altered(heard, heard.hz > 0.0, 2.0), "<390"))
+    for factor in (2.0, 0.0):
+        assert math.isinf(lag_s(known, altered(heard, heard.hz > 0.0, factor), "<390"))
+        assert math.isnan(lag_s(known, altered(heard, heard.hz > 0.0, factor), ">1000"))
+
+
+def test_a_lag_beyond_what_is_searched_is_infinite() -> None:
+    """A curve 80 ms late, more than the search goes, is not given the edge of the search for its lag."""
+    known = sound(curve(300.0, vibrato=200.0))
+    assert math.isinf(lag_s(known, hear(known, 0.080), "<390"))
+
+
+def test_notes_without_any_pitch_have_infinite_errors() -> None:
+    """An estimator that hears nothing has errors without end where there are notes, and none to be told elsewhere."""
+    known = sound(curve(300.0, vibrato=50.0))
+    heard = hear(known)
+    figures = frame_figures(known, altered(heard, heard.hz > 0.0, 0.0))
+    assert figures.recall == 0.0
+    told = (figures.gross, figures.octave, figures.median_cents, figures.p99_cents, figures.own_p99_cents)
+    assert all(math.isinf(value) for value in told)
+    assert math.isinf(figures.bands["<390"].median_cents)
+    assert math.isnan(figures.bands[">1000"].median_cents)
 
 
 def test_errors_are_those_put_in_once_the_lag_is_out() -> None:
@@ -213,14 +233,42 @@ def test_the_depth_of_a_vibrato_is_its_amplitude() -> None:
 
 
 def test_what_has_grown_beyond_its_tolerance_is_named() -> None:
-    """A figure that grew less than its tolerance passes; one that grew more, or was lost, is told."""
-    then: recording.Recorded = {"clean, made": dict.fromkeys(recording.TOLERANCE, 0.1)}
-    inside: recording.Recorded = {
-        "clean, made": {name: 0.1 + 0.99 * most for name, most in recording.TOLERANCE.items()}
-    }
-    outside: recording.Recorded = {"clean, made": {**inside["clean, made"], "gross": 0.151, "octave": None}}
+    """A figure that grew to its tolerance passes; one that grew more, or was lost, is told."""
+    then: recording.Recorded = {"room, made": dict.fromkeys(recording.TOLERANCE, 4.3)}
+    inside: recording.Recorded = {"room, made": {name: 4.3 + most for name, most in recording.TOLERANCE.items()}}
+    outside: recording.Recorded = {"room, made": {**inside["room, made"], "gross": 4.351, "octave": None}}
     assert recording.worse(inside, then) == []
     assert [line.split(":")[0] for line in recording.worse(outside, then)] == ["gross", "octave"]
+
+
+def test_a_figure_that_could_not_be_told_may_become_one() -> None:
+    """What was unknown on record may be any number now; a sound that is not on record at all is told."""
+    then: recording.Recorded = {"room, made": dict.fromkeys(recording.TOLERANCE, None)}
+    now: recording.Recorded = {"room, made": dict.fromkeys(recording.TOLERANCE, 9.0)}
+    assert recording.worse(now, then) == []
+    assert recording.worse(now, {}) == ["not on record: room, made"]
+
+
+def test_clean_sounds_may_have_no_wrong_note_more_and_all_together_three() -> None:
+    """One wrong note more is told on a clean sound and not in a room; in four rooms it is told of all together."""
+    then: recording.Recorded = {
+        sound: dict.fromkeys(recording.TOLERANCE, 0.0)
+        for sound in ("clean, made", "room, 1", "room, 2", "room, 3", "room, 4")
+    }
+    now = {sound: figures | {"wrong notes": 1.0} for sound, figures in then.items()}
+    (line,) = recording.worse(now, then)
+    assert line.startswith("wrong notes: clean, made")
+    rooms = {sound: figures for sound, figures in now.items() if sound.startswith("room")}
+    assert recording.worse_in_all(rooms, then) != []
+    assert recording.worse_in_all(dict(list(rooms.items())[:3]), then) == []
+
+
+def test_no_step_is_taken_across_a_gap() -> None:
+    """Of neighbouring frames the largest step counts, not that from before to after a frame left out."""
+    cents = np.array([0.0, 10.0, 0.0, 300.0, 305.0])
+    heard = np.array([True, True, False, True, True])
+    assert special.largest_step(cents, heard) == pytest.approx(10.0)
+    assert math.isinf(special.largest_step(cents, np.array([True, False, True, False, True])))
 
 
 def test_what_one_sound_loses_no_other_makes_good() -> None:

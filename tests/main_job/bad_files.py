@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
-from capture.encoding import sine, write_sound_track
+from capture.encoding import write_sound_track
+from follow.tones import harmonic_tone
 from main_job.command import Said
 
 RATE = 48000
@@ -18,7 +19,9 @@ RATE = 48000
 def write_tone(path: Path) -> Path:
     """A second of B4, hole 3 drawn of a C harp, with silence around it."""
     silence = np.zeros(RATE // 4, np.float32)
-    soundfile.write(path, np.concatenate([silence, sine(493.88, 1.0, RATE), silence]), RATE, subtype="PCM_16")
+    soundfile.write(
+        path, np.concatenate([silence, harmonic_tone(493.88, 1.0, rate=RATE), silence]), RATE, subtype="PCM_16"
+    )
     return path
 
 
@@ -60,7 +63,7 @@ def cut_flac(folder: Path) -> Path:
 def cut_m4a(folder: Path) -> Path:
     """A voice message that lost its end, where MP4 keeps the table of what is in it."""
     path = folder / "cut.m4a"
-    write_sound_track(path, "aac", sine(493.88, 2.0, RATE), RATE)
+    write_sound_track(path, "aac", harmonic_tone(493.88, 2.0, rate=RATE), RATE)
     whole = path.read_bytes()
     path.write_bytes(whole[: len(whole) // 2])
     return path

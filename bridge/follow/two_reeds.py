@@ -1,0 +1,205 @@
+"""Whether one reed sounds or several, from long looks at the spectrum.
+
+A look takes the newest 43 ms, every eighth hop; what it found holds until the next. The pitch that the follower has may
+be that of either reed or of a period that both have in common (:mod:`bridge.follow.long_look`).
+
+Two notes in turn are in one look together too, and a room keeps the old one ringing. So a second reed counts only when
+some looks agree, and one whose pitch was followed a moment ago only when both have stood for longer than any warble
+holds a note, neither growing nor fading much.
+
+An octave is one note, the lower: no look can tell it from a reed with strong even partials, and it counts as clean.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bridge.follow.long_look import SAME, LongLook, Seen, same
+
+Array = NDArray[np.float64]
+
+_LOOK_S = 2048 / 48000
+_LOOK_PERIODS = 7.2
+_LOOK_HOPS = 8
+#: How exactly a line is known that stands close beside others, Hz.
+_BLUR_HZ = 10.0
+#: Seconds for which a pitch that was followed may ring on, and that two reeds must stand to be no echo.
+_RINGS_S, _STANDS_S = 0.3, 0.16
+#: What their levels may vary beside each other meanwhile, dB.
+_STANDS_DB = 9.0
+#: In so many of the looks meanwhile both are named alike.
+_STANDS_SHARE = 0.7
+#: Hops for which the follower may have the pitch of neither reed before a new note is believed.
+_STRAY_HOPS = 16
+#: Looks running that must name the same two reeds.
+_AGREE_LOOKS = 3
+#: Two reeds that were found are as sure as this.
+_SURE = 0.9
+#: Pitches remembered at most.
+_MOST_FOLLOWED = 40
+#: Looks without the second reed after which it has ended.
+_ENDED_LOOKS = 3
+
+
+class Reeds(NamedTuple):
+    """The pitch to be followed in Hz, how surely one reed sounds (0..1), a second one's Hz (0: none), and how many."""
+
+    hz: float
+    clean: float
+    second_hz: float = 0.0
+    reeds: int = 1
+
+    @property
+    def sure(self) -> float:
+        """How sure the pitch is by itself, 0..1: 0 where it is the follower's alone."""
+        return _SURE if self.reeds > 1 else 0.0
+
+
+class TwoReeds:
+    """Watches hops of ``hop`` samples at ``rate`` Hz; ``keep`` is how many samples before their end it reads.
+
+    Reeds between ``floor_hz`` and ``ceiling_hz`` are looked for.
+    """
+
+    def __init__(self, rate: int, hop: int, floor_hz: float, ceiling_hz: float) -> None:
+        self._hop = hop
+        self._long_look = LongLook(rate, hop, floor_hz, ceiling_hz)
+        self._most_hops = math.ceil(max(_LOOK_S, _LOOK_PERIODS / floor_hz) * rate / hop)
+        self.keep = self._most_hops * hop
+        look_s = _LOOK_HOPS * hop / rate
+        self._track: deque[float] = deque(maxlen=self._most_hops)
+        self._followed: deque[tuple[float, int]] = deque(maxlen=_MOST_FOLLOWED)
+        self._rings_hops = math.ceil(_RINGS_S * rate / hop)
+        self._now = 0
+        self._seen: deque[Seen] = deque(maxlen=math.ceil(_STANDS_S / look_s))
+        self._age = 0
+        self._clean: float | None = None
+        self._pair: Seen | None = None
+        self._last_pair: Seen | None = None
+        self._alone = False
+        self._missed = self._strayed = 0
+
+    def release(self) -> None:
+        """A fresh attack, or silence: what sounded before counts only as an echo."""
+        self._track.clear()
+        self._seen.clear()
+        self._age = 0
+        self._clean = None
+        self._pair = None
+        self._alone = False
+
+    def step(self, samples: Array, end: int, hz: float, likely_clean: float) -> Reeds:
+        """What sounds in the hop that ends at ``samples[end]``.
+
+        ``hz`` is the pitch that the follower has, 0 for none; ``likely_clean`` counts until the first look.
+        """
+        self._track.append(hz)
+        self._age += 1
+        self._now += 1
+        if hz > 0.0:
+            self._remember(hz)
+        if self._age % _LOOK_HOPS == 0:
+            self._look(samples, end, hz)
+        clean = likely_clean if self._clean is None else self._clean
+        pair = self._pair
+        if pair is None:
+            return Reeds(hz, clean)
+        return self._two(pair, hz, clean)
+
+    def _two(self, pair: Seen, hz: float, clean: float) -> Reeds:
+        """The reed that the follower's pitch belongs to first; a pitch of neither is that of a new note."""
+        lower, upper = pair.lower_hz, pair.upper_hz
+        if hz > 0.0:
+            if same(hz, lower):
+                return Reeds(hz, clean, upper, pair.reeds)
+            if same(hz, upper):
+                return Reeds(hz, clean, lower, pair.reeds)
+            if not (_part(hz, lower) or _part(hz, upper)):
+                self._strayed += 1
+                if self._strayed <= _STRAY_HOPS:
+                    return Reeds(lower, clean, upper, pair.reeds)
+                self._pair = None
+                self._alone = True
+                return Reeds(hz, clean)
+        return Reeds(lower, clean, upper, pair.reeds)
+
+    def _look(self, samples: Array, end: int, hz: float) -> None:
+        hops = min(self._age, self._most_hops)
+        newest = samples[end - hops * self._hop : end]
+        seen = self._long_look.see(newest, np.array(self._track)[-hops:])
+        if seen is None:
+            return
+        recent = [*self._seen][-_AGREE_LOOKS + 1 :]
+        self._seen.append(seen)
+        if self._agreed(seen, recent) and (self._pair is not None or self._at_once(seen, hz) or self._stands()):
+            if self._pair is None or seen.same_as(self._pair) or self._named_alike(seen, recent):
+                reeds = min(look.reeds for look in (seen, *recent))
+                self._pair = self._last_pair = seen._replace(reeds=reeds)
+            self._clean = seen.clean
+            self._missed = self._strayed = 0
+        elif self._pair is not None and self._missed < _ENDED_LOOKS:
+            self._missed += 1
+        else:
+            self._pair = None
+            if seen.reeds == 1:
+                self._alone = True
+                self._clean = max(seen.clean, recent[-1].clean if recent else 0.0)
+
+    def _agreed(self, seen: Seen, recent: list[Seen]) -> bool:
+        """Whether the looks before saw more than one reed too, and to begin with the same two."""
+        if len(recent) < _AGREE_LOOKS - 1:
+            return False
+        if self._pair is not None:
+            return min(seen.reeds, recent[-1].reeds) > 1
+        return seen.reeds > 1 and self._named_alike(seen, recent)
+
+    @staticmethod
+    def _named_alike(seen: Seen, recent: list[Seen]) -> bool:
+        """Whether the looks before named the same two."""
+        return all(look.reeds > 1 and look.same_as(seen) for look in recent)
+
+    def _at_once(self, seen: Seen, hz: float) -> bool:
+        """Whether the two began together: nothing sounded alone before, or the same two did a moment ago."""
+        if self._alone:
+            return False
+        return not self._rings(seen, hz) or (self._last_pair is not None and seen.same_as(self._last_pair))
+
+    def _rings(self, seen: Seen, hz: float) -> bool:
+        """Whether one that is not followed now may be an older note that rings on: it was, just before this sound."""
+        began = self._now - self._age
+        old = [past for past, heard in self._followed if self._now - self._rings_hops < heard <= began]
+        return any(
+            abs(past * part - reed) < max(SAME * reed, _BLUR_HZ)
+            for reed in (seen.lower_hz, seen.upper_hz)
+            if not same(reed, hz)
+            for past in old
+            for part in (1.0, 2.0, 3.0)
+        )
+
+    def _remember(self, hz: float) -> None:
+        """Keep every pitch that is followed, and when it last was."""
+        if self._followed and abs(self._followed[-1][0] - hz) < 0.01 * hz:
+            self._followed[-1] = (hz, self._now)
+        else:
+            self._followed.append((hz, self._now))
+
+    def _stands(self) -> bool:
+        """Whether the two have sounded for long at levels that hold beside each other."""
+        last = self._seen[-1]
+        if len(self._seen) < (self._seen.maxlen or 0):
+            return False
+        if any(seen.reeds == 1 for seen in self._seen):
+            return False
+        apart = [seen.apart_db for seen in self._seen if seen.same_as(last)]
+        return len(apart) > _STANDS_SHARE * len(self._seen) and max(apart) - min(apart) < _STANDS_DB
+
+
+def _part(hz: float, reed_hz: float) -> bool:
+    """Whether ``hz`` is a whole part of a reed's pitch, as of a period in common, or a partial of it."""
+    times = max(1.0, round(reed_hz / hz))
+    return abs(reed_hz / hz - times) < SAME * times

@@ -1,0 +1,175 @@
+"""Bleed: what the program itself makes sound and the microphone hears again.
+
+The synth plays what was sent to it, later and softer than the player: its sound follows the player's pitch. While the
+player's note sounds it does no harm; when that ends, the synth goes on at its own level until it is told, and would
+hold the very note that it answers to. And :class:`Pause` keeps the program from listening while it sounds a model.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchFrame
+from bridge.base.units import CENTS_PER_OCTAVE, SILENCE_DB, midi_to_hz
+
+#: The synth answers what was sent so long before, in seconds: a bend is heard again that much later.
+_ANSWERS_S = 0.08
+#: The loudest of a note counts as its level for so long, in seconds.
+_LEVEL_S = 0.25
+_CENTS_PER_SEMITONE = 100.0
+
+
+class BleedSettings(BaseModel):
+    """How the synth's own sound is told from the player's."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    guard: bool = Field(
+        default=False, description="Keep the synth's sound in the microphone from playing; for loudspeakers."
+    )
+    drop_db: float = Field(
+        default=6.0, ge=3.0, le=40.0, description="A note that falls by this much at once has ended, dB."
+    )
+    drop_ms: float = Field(
+        default=20.0, ge=5.0, le=200.0, description="At once is within so long, milliseconds; hands flutter slower."
+    )
+    back_db: float = Field(
+        default=4.0, ge=0.0, le=40.0, description="What is no softer than this under the note is the player, dB."
+    )
+    rise_db: float = Field(
+        default=5.0, ge=1.0, le=40.0, description="What rises this far out of the synth's sound is the player, dB."
+    )
+    near_cents: float = Field(
+        default=70.0, gt=0.0, le=200.0, description="What sounds this near a pitch just sent may be the synth, cents."
+    )
+    tail_ms: float = Field(
+        default=600.0, ge=0.0, le=10000.0, description="So long after its end a note may still sound on, milliseconds."
+    )
+
+
+@dataclass(slots=True)
+class _Echo:
+    """A note that has ended and may come back: when, how loud the player was and how loud it is since, dBFS."""
+
+    ended_s: float
+    player_db: float
+    heard_db: float
+    pitches: tuple[float, ...]
+
+
+class BleedGuard:
+    """Takes the pitch out of the frames that are only the synth's answer; :meth:`tell` it every event that is sent."""
+
+    def __init__(self, settings: BleedSettings) -> None:
+        self._settings = settings
+        self._drop_s = settings.drop_ms / 1000.0
+        self._tail_s = settings.tail_ms / 1000.0
+        self._levels: deque[tuple[float, float]] = deque()
+        self._sent: deque[tuple[float, float]] = deque()
+        self._sounds = False
+        self._midi = 0.0
+        self._struck_s = -math.inf
+        self._echo: _Echo | None = None
+
+    def tell(self, event: Event) -> None:
+        """Take one event as it is sent."""
+        if isinstance(event, NoteOn):
+            self._sounds = True
+            self._midi = float(event.midi_note)
+            self._echo = None
+            self._levels.clear()
+            self._note_pitch(event.inflection)
+        elif isinstance(event, Inflection):
+            self._note_pitch(event)
+        elif isinstance(event, NoteOff):
+            if self._echo is None and self._sounds:
+                self._echo = self._ended(event.time_s)
+            self._sounds = False
+
+    def step(self, frame: PitchFrame) -> PitchFrame:
+        """The frame, without its pitch where it is only the synth's."""
+        if not self._settings.guard:
+            return frame
+        time_s = frame.time_s
+        if frame.attack:
+            self._struck_s = time_s
+        if self._echo is None and self._sounds and frame.hz > 0.0 and self._has_dropped(time_s, frame.level_db):
+            self._echo = self._ended(time_s)
+            self._echo.heard_db = frame.level_db
+        echo = self._echo
+        if echo is None:
+            return frame
+        if time_s - echo.ended_s > self._tail_s:
+            self._echo = None
+            return frame
+        cents = CENTS_PER_OCTAVE * math.log2(frame.hz) if frame.hz > 0.0 else None
+        near = cents is not None and any(abs(cents - at) <= self._settings.near_cents for at in echo.pitches)
+        if near and self._is_player(frame.level_db, echo):
+            self._echo = None
+            return frame
+        echo.heard_db = min(echo.heard_db, frame.level_db)
+        return replace(frame, hz=0.0, level_db=SILENCE_DB) if near else frame
+
+    def _is_player(self, level_db: float, echo: _Echo) -> bool:
+        """Whether it is as loud as the player was, or was struck and has risen out of what was heard since."""
+        if level_db > echo.player_db - self._settings.back_db:
+            return True
+        return level_db > echo.heard_db + self._settings.rise_db and self._struck_s >= echo.ended_s
+
+    def _has_dropped(self, time_s: float, level_db: float) -> bool:
+        """Whether the note that sounds has just fallen far; takes the level of one frame."""
+        levels = self._levels
+        levels.append((time_s, level_db))
+        while time_s - levels[0][0] > _LEVEL_S:
+            levels.popleft()
+        recent = max(level for at_s, level in levels if time_s - at_s <= self._drop_s)
+        return level_db < recent - self._settings.drop_db
+
+    def _ended(self, time_s: float) -> _Echo:
+        """The note that sounded, as it may come back."""
+        loudest = max((level for _, level in self._levels), default=-math.inf)
+        late = [pitch for at_s, pitch in self._sent if time_s - at_s <= _ANSWERS_S] or [p for _, p in self._sent][-1:]
+        return _Echo(time_s, loudest, loudest - self._settings.drop_db, tuple(_few(late)))
+
+    def _note_pitch(self, inflection: Inflection) -> None:
+        """Remember the pitch that the synth was sent."""
+        cents = CENTS_PER_OCTAVE * math.log2(midi_to_hz(self._midi)) + inflection.bend_cents
+        self._sent.append((inflection.time_s, cents))
+        while inflection.time_s - self._sent[0][0] > _ANSWERS_S:
+            self._sent.popleft()
+
+
+class Pause:
+    """Frames are silent while the program itself sounds a model; stream times in seconds."""
+
+    def __init__(self) -> None:
+        self._from_s = self._until_s = math.inf
+
+    def begin(self, time_s: float) -> None:
+        """From ``time_s`` on nothing is heard, until :meth:`end`."""
+        self._from_s, self._until_s = time_s, math.inf
+
+    def end(self, time_s: float, tail_s: float) -> None:
+        """The model ends at ``time_s``; ``tail_s`` is the delay of loudspeaker and room, heard as little."""
+        self._until_s = time_s + tail_s
+
+    def step(self, frame: PitchFrame) -> PitchFrame:
+        """The frame, silent inside the pause. Without an attack: a note held meanwhile begins anew after it."""
+        if self._from_s <= frame.ready_s < self._until_s:
+            return replace(frame, hz=0.0, attack=False)
+        return frame
+
+
+def _few(pitches: Iterable[float]) -> list[float]:
+    """The lowest, the highest and what lies between them at steps of a semitone, cents."""
+    every = sorted(pitches)
+    kept: list[float] = []
+    for pitch in every:
+        if not kept or pitch - kept[-1] >= _CENTS_PER_SEMITONE or pitch == every[-1]:
+            kept.append(pitch)
+    return kept

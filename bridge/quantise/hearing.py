@@ -1,0 +1,55 @@
+"""What of the sound is the player's: between follower and quantiser, frames lose their pitch where it is not."""
+
+from __future__ import annotations
+
+from bridge.base.events import Event, PitchFrame
+from bridge.quantise.bleed import BleedGuard, Pause
+from bridge.quantise.double_stops import DoubleStops
+from bridge.quantise.howl import HowlFilter
+from bridge.quantise.settings import QuantiseSettings
+from bridge.quantise.talk import LeftOut, TalkAhead, TalkFilter
+
+
+class Hearing:
+    """The rules, in their order: what the program itself sounds, howl, two reeds at once, talk, and the synth's echo.
+
+    ``tells_reeds`` is whether the frames say how surely a reed sounds. A recording is heard with ``look_ahead``: its
+    frames come some tenths of a second late, and no note loses its beginning.
+    """
+
+    def __init__(self, settings: QuantiseSettings, *, tells_reeds: bool, look_ahead: bool) -> None:
+        self.pause = Pause()
+        self._howl = HowlFilter(settings.howl)
+        self._double_stops = DoubleStops(settings.double_stops)
+        self._talk: TalkFilter | None = None
+        self._ahead: TalkAhead | None = None
+        if tells_reeds and settings.talk.follow == "harp":
+            self._ahead = TalkAhead(settings.talk) if look_ahead else None
+            self._talk = None if look_ahead else TalkFilter(settings.talk)
+        self._guard = BleedGuard(settings.bleed)
+
+    @property
+    def howling(self) -> bool:
+        """Whether the loudspeaker howls now."""
+        return self._howl.howling
+
+    @property
+    def left_out(self) -> tuple[LeftOut, ...]:
+        """The spans so far that sounded but were no playing, in order."""
+        talk = self._talk or self._ahead
+        return talk.left_out if talk else ()
+
+    def step(self, frame: PitchFrame) -> list[PitchFrame]:
+        """The frames that are settled by now, in stream order."""
+        frame = self._double_stops.step(self._howl.step(self.pause.step(frame)))
+        if self._ahead is not None:
+            return self._ahead.step(frame)
+        return [self._guard.step(self._talk.step(frame) if self._talk is not None else frame)]
+
+    def finish(self) -> list[PitchFrame]:
+        """The frames that still waited."""
+        return self._ahead.finish() if self._ahead is not None else []
+
+    def tell(self, event: Event) -> None:
+        """Hear what was sent to the synth, which may come back."""
+        self._guard.tell(event)

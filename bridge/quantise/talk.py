@@ -1,0 +1,225 @@
+"""Talk is not playing: voices, claps and chairs are kept from becoming notes.
+
+Each frame says how surely it is a reed. What is heard adds up to a belief between talk (-1) and play (+1) that fades
+in silence. A sound begins a note once it has proved itself: at once in the midst of a phrase, where a reed that still
+speaks dully is trusted, and for longer after talk, where it must be surely a reed. What turns out to be talk is ended.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from dataclasses import replace
+from typing import Literal, NamedTuple
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from bridge.base.events import PitchFrame
+from bridge.base.units import SILENCE_DB, clip
+
+#: Evidence counts in full from these odds on: e to this power.
+_CERTAIN = 4.0
+_LEAST_ODDS = 1e-9
+#: Frames further apart than this count no longer than this, seconds.
+_LONGEST_STEP_S = 0.005
+#: A sound that proves itself within this time is a reed from its beginning, seconds.
+_ONE_SOUND_S = 0.1
+#: Spans left out are joined over rests up to this long, and kept from this length on, seconds.
+_REST_S, _SHORTEST_S = 0.3, 0.03
+#: A span with so much pitch, seconds and as a part of it, is a voice.
+_VOICE_S, _VOICE_PART = 0.06, 0.2
+
+
+class TalkSettings(BaseModel):
+    """How long and how surely a sound must be a reed; proof counts in full where it is certain."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    follow: Literal["harp", "any"] = Field(
+        default="harp", description="harp: voices and noises send nothing. any: whatever has a pitch is followed."
+    )
+    playing_ms: float = Field(
+        default=0.0, ge=0.0, le=500.0, description="Proof that begins a note among other notes, milliseconds."
+    )
+    fresh_ms: float = Field(
+        default=0.7, ge=0.0, le=500.0, description="Proof that begins a note after a long silence, milliseconds."
+    )
+    talking_ms: float = Field(
+        default=30.0, ge=0.0, le=500.0, description="Proof that begins a note right after talk, milliseconds."
+    )
+    playing_trust: float = Field(
+        default=4.0, ge=-10.0, le=10.0, description="Added to the logarithm of a reed's odds among other notes."
+    )
+    fresh_trust: float = Field(default=3.0, ge=-10.0, le=10.0, description="The same after a long silence.")
+    talking_trust: float = Field(default=-2.0, ge=-10.0, le=10.0, description="The same right after talk.")
+    doubt_ms: float = Field(
+        default=25.0, ge=0.0, le=500.0, description="Proof of talk that ends a note begun by mistake, milliseconds."
+    )
+    turn_ms: float = Field(
+        default=150.0, gt=0.0, le=5000.0, description="So much sure evidence leads from silence to talk or play, ms."
+    )
+    memory_s: float = Field(
+        default=4.0, gt=0.0, le=60.0, description="In so much silence talk and play are largely forgotten, seconds."
+    )
+
+
+class LeftOut(NamedTuple):
+    """A span of the stream, in seconds, that sounded but was not played: a voice, or a noise with hardly any pitch."""
+
+    start_s: float
+    end_s: float
+    what: Literal["voice", "noise"]
+
+
+class TalkFilter:
+    """Takes the pitch (0 Hz) from frames in which no reed sounds. Frames come in stream order; one stream each."""
+
+    def __init__(self, settings: TalkSettings) -> None:
+        self._settings = settings
+        self._belief = 0.0
+        self._ready_s = -math.inf
+        self._open = False
+        self._proof_s = self._doubt_s = 0.0
+        self._sound_s = self._proof_from_s = 0.0
+        self._pitched = False
+        self._span = _Span()
+
+    @property
+    def begun_s(self) -> float | None:
+        """When the reed that sounds now began, of the time that frames describe; None while none does."""
+        if not self._open:
+            return None
+        return self._sound_s if self._proof_from_s - self._sound_s <= _ONE_SOUND_S else self._proof_from_s
+
+    @property
+    def left_out(self) -> tuple[LeftOut, ...]:
+        """What was left out so far, in order; a span is complete after a rest, or when a reed has begun."""
+        return tuple(self._span.done)
+
+    def step(self, frame: PitchFrame) -> PitchFrame:
+        """The frame as it is where a reed sounds, otherwise without pitch; an attack is handed on in any case."""
+        passed = clip(frame.ready_s - self._ready_s, 0.0, 1.0)
+        self._ready_s = frame.ready_s
+        pitched = 0.0 < frame.hz < math.inf
+        if frame.attack or not pitched or not self._pitched:
+            self._proof_s = 0.0
+            self._open = False
+            self._sound_s = frame.time_s
+        self._pitched = pitched
+        if not pitched:
+            self._belief *= math.exp(-passed / self._settings.memory_s)
+            self._span.hear(frame, 0.0)
+            return frame
+        self._weigh(frame, min(passed, _LONGEST_STEP_S))
+        begun_s = self.begun_s
+        if begun_s is not None:
+            self._span.reed(begun_s)
+            return frame
+        self._span.hear(frame, min(passed, _LONGEST_STEP_S))
+        return replace(frame, hz=0.0)
+
+    def _weigh(self, frame: PitchFrame, passed: float) -> None:
+        settings = self._settings
+        reed = clip(frame.reed, 0.0, 1.0)
+        odds = math.log(max(reed, _LEAST_ODDS) / max(1.0 - reed, _LEAST_ODDS))
+        turn = clip(odds / _CERTAIN, -1.0, 1.0) * 1000.0 * passed / settings.turn_ms
+        self._belief = clip(self._belief + turn, -1.0, 1.0)
+        trust = self._between(settings.talking_trust, settings.fresh_trust, settings.playing_trust)
+        proof = clip((odds + trust) / _CERTAIN, -1.0, 1.0) * passed
+        if self._proof_s <= 0.0:
+            self._proof_from_s = frame.time_s
+        self._proof_s = max(0.0, self._proof_s + proof)
+        self._doubt_s = max(0.0, self._doubt_s - proof)
+        if not self._open:
+            needed_ms = self._between(settings.talking_ms, settings.fresh_ms, settings.playing_ms)
+            self._open = proof > 0.0 and 1000.0 * self._proof_s >= needed_ms
+            self._doubt_s = 0.0
+        elif self._belief < 0.0 and 1000.0 * self._doubt_s >= settings.doubt_ms:
+            self._open = False
+            self._proof_s = 0.0
+
+    def _between(self, talking: float, fresh: float, playing: float) -> float:
+        """The value for what is believed now."""
+        return fresh + abs(self._belief) * ((playing if self._belief > 0.0 else talking) - fresh)
+
+
+class TalkAhead:
+    """The same filter for a recording: it looks ahead, so that a reed has its pitch from its beginning on."""
+
+    def __init__(self, settings: TalkSettings, look_ahead_s: float = 0.3) -> None:
+        self._filter = TalkFilter(settings)
+        self._look_ahead_s = look_ahead_s
+        self._waiting: deque[tuple[PitchFrame, PitchFrame]] = deque()
+        self._sounds = False
+
+    @property
+    def left_out(self) -> tuple[LeftOut, ...]:
+        """See :attr:`TalkFilter.left_out`."""
+        return self._filter.left_out
+
+    def step(self, frame: PitchFrame) -> list[PitchFrame]:
+        """Take a frame; the frames, in order, that are settled by now: those ``look_ahead_s`` older than this one."""
+        heard = self._filter.step(frame)
+        begun_s = self._filter.begun_s
+        if begun_s is not None and not self._sounds:
+            for place in range(len(self._waiting) - 1, -1, -1):
+                before = self._waiting[place][0]
+                if before.time_s < begun_s:
+                    break
+                self._waiting[place] = (before, before)
+        self._sounds = begun_s is not None
+        self._waiting.append((frame, heard))
+        return self._give(frame.ready_s - self._look_ahead_s)
+
+    def finish(self) -> list[PitchFrame]:
+        """The frames that still wait, when the recording has ended."""
+        self._filter.step(PitchFrame(self._last_s + 1.0, self._last_s + 1.0, 0.0, SILENCE_DB, 0.0, 0.0, 0.0))
+        return self._give(math.inf)
+
+    @property
+    def _last_s(self) -> float:
+        return self._waiting[-1][0].ready_s if self._waiting else 0.0
+
+    def _give(self, until_s: float) -> list[PitchFrame]:
+        given = []
+        while self._waiting and self._waiting[0][0].ready_s <= until_s:
+            given.append(self._waiting.popleft()[1])
+        return given
+
+
+class _Span:
+    """Puts together what is left out."""
+
+    def __init__(self) -> None:
+        self.done: list[LeftOut] = []
+        self._start_s: float | None = None
+        self._last_s = self._pitch_s = 0.0
+        self._ringing = False
+
+    def hear(self, frame: PitchFrame, pitch_s: float) -> None:
+        """A frame in which no reed sounds; ``pitch_s`` is how long it has a pitch."""
+        if frame.level_db <= SILENCE_DB:
+            self._ringing = False
+            if frame.time_s - self._last_s > _REST_S:
+                self._close()
+            return
+        if self._ringing and not pitch_s:
+            return  # what a note leaves behind in the room
+        self._ringing = False
+        if self._start_s is None:
+            self._start_s, self._pitch_s = frame.time_s, 0.0
+        self._last_s = frame.time_s
+        self._pitch_s += pitch_s
+
+    def reed(self, begun_s: float) -> None:
+        """A reed sounds, since ``begun_s``."""
+        self._last_s = min(self._last_s, begun_s)
+        self._close()
+        self._ringing = True
+
+    def _close(self) -> None:
+        if self._start_s is not None and self._last_s - self._start_s >= _SHORTEST_S:
+            length = self._last_s - self._start_s
+            voice = self._pitch_s >= max(_VOICE_S, _VOICE_PART * length)
+            self.done.append(LeftOut(self._start_s, self._last_s, "voice" if voice else "noise"))
+        self._start_s = None

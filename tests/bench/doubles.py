@@ -1,0 +1,178 @@
+"""Rows of double stops: what is seen of a second reed, what is mistaken for one, and which pitch is played.
+
+A note is flagged when the median of its frames' ``clean`` is below 0.5. Sounds: every two neighbouring holes, blown and
+drawn, the second note at 0, -6 and -10 dB, whichever of the two it is (``sounds.doubles``); all scores of the sampled
+harmonica; the warbles of ``_warble``; octaves and chords of three holes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
+
+import numpy as np
+
+from bench.cases import CLEAN, Case, sampled_case, score_case
+from bench.peers import follow
+from bench.special import Numbers
+from bench.wanted import Target
+from bridge.base.events import PitchFrame
+from bridge.base.units import SILENCE_DB, cents_between
+from bridge.follow.settings import FollowSettings
+from bridge.quantise.double_stops import DoubleStops, DoubleStopSettings
+from sounds import doubles
+from sounds.known import TruthNote
+from sounds.scores import BLOW, DRAW, SCORES, Score, ScoreNote
+
+KEYS = ("low-F", "A", "C", "D", "high-G")
+CONDITIONS = (CLEAN, "driven", "room")
+SECOND_DB = ((0.0, 0.0), (0.0, -6.0), (0.0, -10.0), (-6.0, 0.0), (-10.0, 0.0))
+#: Notes shorter than this are no held ones, seconds.
+_HELD_S = 0.1
+_UNCLEAN = 0.5
+#: A pitch this near a reed is that reed's, cents.
+_SAME_CENTS = 50.0
+_CHANGES_HZ = (8.0, 16.0)
+
+Note = tuple[TruthNote, list[PitchFrame]]
+
+
+def singles(condition: str) -> Numbers:
+    """Single notes in ``condition``: percent flagged, and percent of their frames with more than one reed."""
+    notes = [
+        note
+        for key in KEYS
+        for score in SCORES
+        for note in _notes(sampled_case(score, key), condition)
+        if note[0].end_s - note[0].attack_s >= _HELD_S
+    ]
+    frames = [frame for _, heard in notes for frame in heard]
+    return {"notes": float(len(notes)), "flagged %": _flagged(notes), "frames two %": _two(frames)}
+
+
+def neighbours(condition: str) -> Numbers:
+    """Neighbouring holes in ``condition``: percent flagged, and percent that play the lower reed from half-time on."""
+    notes = list(_together(doubles.neighbours(), SECOND_DB, condition))
+    return {"notes": float(len(notes)), "flagged %": _flagged(notes), "lower played %": _lower(notes)}
+
+
+def octaves(condition: str) -> Numbers:
+    """Octaves, 0 and 6 cents wide of equal, in ``condition``: flagged, and percent that play the lower note."""
+    notes = [
+        note
+        for cents in (0.0, 6.0)
+        for note in _together(doubles.octaves(), ((0.0, 0.0), (0.0, -6.0), (-6.0, 0.0)), condition, cents)
+    ]
+    return {"notes": float(len(notes)), "flagged %": _flagged(notes), "lower played %": _lower(notes)}
+
+
+def chords(condition: str) -> Numbers:
+    """Three neighbouring holes, alike and with the upper two 6 dB softer: percent flagged and percent seen as three."""
+    notes = list(_together(doubles.chords(), ((0.0, 0.0, 0.0), (0.0, -6.0, -6.0)), condition))
+    three = [np.median([frame.reeds for frame in frames]) >= 3 for _, frames in notes]
+    return {"notes": float(len(notes)), "flagged %": _flagged(notes), "three %": 100.0 * float(np.mean(three))}
+
+
+def warbles(condition: str) -> Numbers:
+    """Two holes in turn, 8 and 16 changes a second: percent of their notes in which two reeds are ever seen at once."""
+    numbers: Numbers = {}
+    for changes in _CHANGES_HZ:
+        notes = [
+            note for key in KEYS for note in _notes(score_case(_warble(changes), key, f"warble {changes:g}"), condition)
+        ]
+        mistaken = [any(frame.reeds > 1 for frame in frames) for _, frames in notes]
+        numbers[f"{changes:g} a second, taken for two %"] = 100.0 * float(np.mean(mistaken))
+    return numbers
+
+
+def _together(
+    holes: Sequence[doubles.Holes], levels_db: Sequence[Sequence[float]], condition: str, detuned_cents: float = 0.0
+) -> Iterator[Note]:
+    """Notes of these holes on all harps at all levels."""
+    for key in KEYS:
+        for levels in levels_db:
+            sound = doubles.together(holes, key, levels, detuned_cents=detuned_cents)
+            yield from _notes(Case(sound, key, 440.0), condition)
+
+
+def _notes(case: Case, condition: str) -> Iterator[Note]:
+    """The notes of a case, each with the frames that became ready while it was held."""
+    case = case.dirtied(condition)
+    frames = follow(case, FollowSettings())
+    ready = np.array([frame.ready_s for frame in frames])
+    stops = DoubleStops(DoubleStopSettings())
+    played = [stops.step(frame) for frame in frames]
+    for note in case.sound.notes:
+        first, last = np.searchsorted(ready, [note.attack_s, note.end_s])
+        yield note, played[int(first) : int(last)]
+
+
+def _flagged(notes: Sequence[Note]) -> float:
+    """Percent of the notes that are unclean for half of their length or more."""
+    return 100.0 * float(np.mean([np.median([frame.clean for frame in frames]) < _UNCLEAN for _, frames in notes]))
+
+
+def _two(frames: Sequence[PitchFrame]) -> float:
+    """Percent of the sounding frames with more than one reed."""
+    return 100.0 * float(np.mean([frame.reeds > 1 for frame in frames if frame.level_db > SILENCE_DB]))
+
+
+def _lower(notes: Sequence[Note]) -> float:
+    """Percent of the notes that play the lower reed for most of their second half."""
+    kept = []
+    for note, frames in notes:
+        later = frames[len(frames) // 2 :]
+        near = [frame.hz > 0.0 and abs(cents_between(frame.hz, note.settled_hz)) < _SAME_CENTS for frame in later]
+        kept.append(np.mean(near) > _UNCLEAN)
+    return 100.0 * float(np.mean(kept))
+
+
+def _warble(changes_hz: float) -> Score:
+    """Ten notes in turn on each of five pairs of holes, blown and drawn."""
+    notes: list[ScoreNote] = []
+    start = 0.2
+    for row in (BLOW, DRAW):
+        for hole in (0, 2, 3, 6, 8):
+            for turn in range(10):
+                notes.append(ScoreNote(start, 1.0 / changes_hz, row[hole + turn % 2]))
+                start += 1.0 / changes_hz
+            start += 0.4
+    return tuple(notes)
+
+
+_KINDS: dict[str, Callable[[str], Numbers]] = {
+    "single notes": singles,
+    "double stops": neighbours,
+    "octaves": octaves,
+    "chords": chords,
+    "warbles, reeds at once": warbles,
+}
+ROWS: dict[str, Callable[[], Numbers]] = {
+    **{f"{kind}, {condition}": partial(row, condition) for kind, row in _KINDS.items() for condition in CONDITIONS},
+    "single notes, noise": partial(singles, "noise"),
+}
+
+TARGETS: tuple[Target, ...] = (
+    *(
+        Target("single notes taken for several", f"single notes, {condition}", "flagged %", "<=", 1.0)
+        for condition in (*CONDITIONS, "noise")
+    ),
+    *(
+        Target("neighbouring holes seen as unclean", f"double stops, {condition}", "flagged %", ">=", 99.0)
+        for condition in CONDITIONS
+    ),
+    *(
+        Target("octaves are the lower note", f"octaves, {condition}", "lower played %", ">=", 99.0)
+        for condition in CONDITIONS
+    ),
+    *(
+        Target(
+            "warbles stay notes in turn",
+            "warbles, reeds at once, clean",
+            f"{rate:g} a second, taken for two %",
+            "<=",
+            2.0,
+        )
+        for rate in _CHANGES_HZ
+    ),
+)

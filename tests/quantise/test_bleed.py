@@ -1,0 +1,125 @@
+"""The synth's own sound neither holds a note nor begins one, and the player is heard through it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchFrame
+from bridge.quantise.bleed import BleedGuard, BleedSettings, Pause
+from quantise.playing import RATE, check, frame, only, quantiser
+
+NOTE_DB, ECHO_DB = -20.0, -32.0
+ON = BleedSettings(guard=True)
+
+
+def sound(start_s: float, seconds: float, level_db: float, cents: float = 0.0, *, attack: bool) -> list[PitchFrame]:
+    """A sound that comes up within 10 ms if it is struck, and is steady then."""
+    made = []
+    for index in range(round(seconds * RATE)):
+        rising = max(0.0, 20.0 - 2.0 * 1000.0 * index / RATE) if attack else 0.0
+        made.append(frame(start_s + index / RATE, cents, level_db=level_db - rising, attack=attack and index == 0))
+    return made
+
+
+def silence(start_s: float, seconds: float) -> list[PitchFrame]:
+    """Nothing."""
+    return [frame(start_s + index / RATE, None, level_db=-120.0) for index in range(round(seconds * RATE))]
+
+
+def play(frames: Iterable[PitchFrame], settings: BleedSettings = ON) -> list[Event]:
+    """Guard and quantiser as the chain joins them."""
+    guard, player = BleedGuard(settings), quantiser()
+    events: list[Event] = []
+    for item in frames:
+        for event in player.step(guard.step(item)):
+            guard.tell(event)
+            events.append(event)
+    events += player.finish(item.time_s, item.ready_s)
+    check(events)
+    return events
+
+
+def spans(events: Sequence[Event]) -> list[tuple[float, float]]:
+    """(begin, end) of the notes, to the hundredth of a second."""
+    begun, ended = only(NoteOn, events), only(NoteOff, events)
+    return [(round(on.time_s, 2), round(off.time_s, 2)) for on, off in zip(begun, ended, strict=True)]
+
+
+def test_a_note_ends_with_the_player_though_the_synth_sounds_on() -> None:
+    """What goes on 12 dB softer at the pitch that was sent holds nothing, and begins nothing."""
+    events = play([*sound(0.1, 0.3, NOTE_DB, attack=True), *sound(0.4, 0.5, ECHO_DB, attack=False)])
+    assert spans(events) == [(0.1, 0.4)]
+
+
+def test_without_the_guard_the_synth_would_hold_the_note() -> None:
+    """Switched off, the guard changes nothing: the note is held as long as its echo."""
+    frames = [*sound(0.1, 0.3, NOTE_DB, attack=True), *sound(0.4, 0.5, ECHO_DB, attack=False)]
+    assert spans(play(frames, BleedSettings(guard=False))) == [(0.1, 0.9)]
+
+
+def test_a_repeat_out_of_the_echo_is_heard() -> None:
+    """Struck again, even 5 dB softer, the note begins anew."""
+    again = sound(0.45, 0.3, NOTE_DB - 5.0, attack=True)
+    frames = [*sound(0.1, 0.3, NOTE_DB, attack=True), *sound(0.4, 0.05, ECHO_DB, attack=False)]
+    frames += [replace(item, level_db=max(item.level_db, ECHO_DB)) for item in again]
+    assert spans(play(frames)) == [(0.1, 0.4), (0.45, 0.75)]
+
+
+def test_a_soft_repeat_after_silence_is_heard() -> None:
+    """Where nothing came back, nothing is held off: 10 dB softer after a rest is a note."""
+    frames = [*sound(0.1, 0.3, NOTE_DB, attack=True), *silence(0.4, 0.05), *sound(0.45, 0.3, -30.0, attack=True)]
+    assert spans(play(frames)) == [(0.1, 0.4), (0.45, 0.75)]
+
+
+def test_another_hole_over_the_echo_is_heard_at_once() -> None:
+    """A pitch that was not sent is the player's, however soft."""
+    frames = [*sound(0.1, 0.3, NOTE_DB, attack=True), *sound(0.4, 0.05, ECHO_DB, attack=False)]
+    frames += sound(0.45, 0.3, ECHO_DB, 400.0, attack=False)
+    assert spans(play(frames)) == [(0.1, 0.4), (0.45, 0.75)]
+
+
+def test_the_echo_of_a_bend_comes_back_where_the_bend_was() -> None:
+    """A note bent by 200 cents in 100 ms comes back within what was sent lately."""
+    bent = [
+        replace(item, hz=item.hz * 2.0 ** (-200.0 * min(1.0, max(0.0, item.time_s - 0.3) / 0.1) / 1200.0))
+        for item in sound(0.1, 0.3, NOTE_DB, attack=True)
+    ]
+    events = play([*bent, *sound(0.4, 0.3, ECHO_DB, -170.0, attack=False)])
+    assert spans(events) == [(0.1, 0.4)]
+
+
+def test_a_note_that_fades_is_no_echo() -> None:
+    """Twelve dB within 300 ms (breath, or hands that close) end nothing."""
+    fading = [
+        replace(item, level_db=item.level_db - 12.0 * min(1.0, max(0.0, item.time_s - 0.3) / 0.3))
+        for item in sound(0.1, 0.8, NOTE_DB, attack=True)
+    ]
+    events = play(fading)
+    assert len(only(NoteOn, events)) == 1
+    assert only(Inflection, events)[-1].time_s > 0.88
+
+
+def test_long_after_a_note_its_pitch_is_anyones() -> None:
+    """Once ``tail_ms`` is over, a soft note without a stroke begins."""
+    frames = [*sound(0.1, 0.3, NOTE_DB, attack=True), *sound(0.4, 1.0, ECHO_DB, attack=False)]
+    begun = only(NoteOn, play(frames, BleedSettings(guard=True, tail_ms=300.0)))
+    assert len(begun) == 2
+    assert begun[1].time_s > 0.7
+
+
+def test_nothing_is_heard_while_a_model_sounds() -> None:
+    """From the beginning of the pause until its tail is over frames are silent, and only then."""
+    pause = Pause()
+    frames = sound(0.0, 1.0, NOTE_DB, attack=True)
+    heard = []
+    for item in frames:
+        if 0.2 <= item.ready_s < 0.2 + 1 / RATE:
+            pause.begin(item.ready_s)
+        if 0.5 <= item.ready_s < 0.5 + 1 / RATE:
+            pause.end(item.ready_s, 0.3)
+        heard.append(pause.step(item))
+    silent = [item.ready_s for item in heard if item.hz == 0.0]
+    assert (round(silent[0], 2), round(silent[-1], 2)) == (0.2, 0.8)
+    assert len(silent) == round(0.6 * RATE)
+    assert not any(item.attack for item in heard if item.hz == 0.0)
