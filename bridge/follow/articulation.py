@@ -107,11 +107,10 @@ class Articulation:
             return 0  # the unevenness of a tail that dies away in a room
         last_loud = next(i for i in range(bottom, -1, -1) if loudness[i] >= loudest - _STILL_LOUD_DB)
         dip_hops = len(loudness) - 1 - last_loud
-        if dip_hops < self._shortest_hops:
-            return 0  # the first echo of a note that has just ended
-        if dip_hops >= self._slow_hops and rise < rises and loud_rise < _SHARP_DB:
-            return 0  # hands that open again
-        return since_quiet
+        # Sooner it is the first echo of a note that has just ended; later it may be hands that open again.
+        echo = dip_hops < self._shortest_hops
+        hands = dip_hops >= self._slow_hops and rise < rises and loud_rise < _SHARP_DB
+        return 0 if echo or hands else since_quiet
 
     def _rise(self, track: list[float]) -> tuple[int, float]:
         """Hops since the lowest of the last few, and how far it has risen since, in dB."""

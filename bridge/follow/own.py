@@ -30,9 +30,9 @@ _AS_GOOD_EXTRA = 0.006
 #: often what it and the tail of the one before have in common (a fifth apart: three of one, two of the other), and the
 #: note is its shorter part.
 _TWO_NOTES_EXTRA = 0.1
-#: Where the old note rings on under a new one, both repeat after a whole multiple of the old period, and neither is that
-#: low. So for some seconds such a period is not believed while a part of it is this alike; it is taken for the new
-#: note's when it is very alike.
+#: Where the old note rings on under a new one, both repeat after a whole multiple of the old period, and neither is
+#: that low. So for some time (in seconds) such a period is not believed while a part of it is this alike; it is taken
+#: for the new note's when it is very alike.
 _RINGS_S = 0.08
 _WHOLE = 0.02
 _MAYBE_NEW, _NEW_NOTE = 0.3, 0.6

@@ -17,6 +17,7 @@ from bridge.follow.own import OwnPitch
 from bridge.follow.reedlike import Reedlike
 from bridge.follow.settings import FollowSettings
 from bridge.follow.timbre import Brightness, cleanness
+from bridge.follow.two_reeds import TwoReeds
 from bridge.follow.upsampling import Upsampler
 
 Array = NDArray[np.float64]
@@ -55,7 +56,8 @@ class ReedFollower:
         self._loudness = Loudness(self._rate)
         self._brightness = Brightness(self._rate, self._hop / self._rate)
         self._reedlike = Reedlike(self._rate, rate, floor_hz)
-        keep = max(self._level.breath_window, self._reedlike.keep)
+        self._reeds = TwoReeds(self._rate, self._hop, floor_hz, settings.ceiling_hz)
+        keep = max(self._level.breath_window, self._reedlike.keep, self._reeds.keep)
         self._pitch = OwnPitch(settings, self._rate, self._hop, floor_hz=floor_hz, keep=keep)
         self._period = 0.0
         self._span = 0.0
@@ -85,11 +87,13 @@ class ReedFollower:
             self._pitch.rest()
             self._brightness.rest()
             self._reedlike.reset()
+            self._reeds.release()
             self._period = 0.0
             return PitchFrame(self._middle(ready_s, window), ready_s, 0.0, SILENCE_DB, 0.0, 0.0, 0.0)
         if sounding.attack:
             self._pitch.release()
             self._reedlike.reset()
+            self._reeds.release()
         level_db = self._level.breath_db(energy, end)
         estimate = self._pitch.estimate(row, end, sounding.age_hops * self._hop)
         searching = estimate.period <= 0.0 and self._period <= 0.0 and not sounding.attack
@@ -99,18 +103,33 @@ class ReedFollower:
             # A search looks at what has come since it began, as will the estimate that it ends in.
             span = min(self._span + self._hop, self._pitch.span_most) if searching else window
             time_s = self._middle(ready_s, span)
-            return PitchFrame(time_s, ready_s, 0.0, level_db, 0.0, 0.0, 0.0, sounding.attack)
+            heard = self._reeds.step(samples, end, 0.0, 0.0)
+            return PitchFrame(
+                time_s,
+                ready_s,
+                heard.hz,
+                level_db,
+                heard.sure,
+                heard.clean,
+                0.0,
+                sounding.attack,
+                second_hz=heard.second_hz,
+                reeds=heard.reeds,
+            )
         hz = self._rate / estimate.period
+        heard = self._reeds.step(samples, end, hz, cleanness(estimate.likeness))
         return PitchFrame(
             self._middle(ready_s, estimate.span),
             ready_s,
-            hz,
+            heard.hz,
             level_db,
-            min(1.0, max(0.0, estimate.likeness)),
-            cleanness(estimate.likeness),
+            min(1.0, max(0.0, estimate.likeness, heard.sure)),
+            heard.clean,
             self._brightness.step(samples, end, hz, estimate.likeness),
             sounding.attack,
-            self._reedlike.step(samples, end, hz, estimate.likeness),
+            max(self._reedlike.step(samples, end, hz, estimate.likeness), float(heard.reeds > 1)),
+            heard.second_hz,
+            heard.reeds,
         )
 
     def _middle(self, ready_s: float, span: float) -> float:

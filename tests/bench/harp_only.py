@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from bench import bleed, gestures, talk
+from bench import bleed, doubles, gestures, talk
 from bench.special import Numbers
 from bench.wanted import Target
 
@@ -12,6 +12,7 @@ from bench.wanted import Target
 MODULES = (
     talk,
     gestures,
+    doubles,
     bleed,
 )
 ROWS: dict[str, Callable[[], Numbers]] = {name: row for module in MODULES for name, row in module.ROWS.items()}

@@ -102,7 +102,7 @@ def note_ons(case: Case, frames: Iterable[PitchFrame]) -> list[NoteOn]:
 
 
 def events_of(case: Case, frames: Iterable[PitchFrame]) -> list[Event]:
-    """All that is made of the frames, live; the peers tell no reed from a voice, so all they hear is taken for reeds."""
+    """All that is made of the frames, live; what the peers hear is all taken for reeds."""
     chain, hearing = quantiser(case), Hearing(QuantiseSettings(), tells_reeds=True, look_ahead=False)
     gated = (replace(frame, hz=0.0) if frame.level_db <= SILENCE_DB else frame for frame in frames)
     return [event for frame in gated for heard in hearing.step(frame) for event in chain.step(heard)]
