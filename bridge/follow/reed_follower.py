@@ -26,6 +26,8 @@ Array = NDArray[np.float64]
 _BATCH = 256
 #: The hop at 48 kHz, in samples; other rates take the same time.
 _HOP_AT_48K = 64
+#: Several reeds at once look like none, and speech like several reeds: they are no less sure than this, and no more.
+_SEVERAL = 0.3
 #: Samples a second of what is looked at, at least: the highest notes need more than ten a period.
 _LEAST_RATE = 40000
 
@@ -113,6 +115,7 @@ class ReedFollower:
                 heard.clean,
                 0.0,
                 sounding.attack,
+                reed=0.0,
                 second_hz=heard.second_hz,
                 reeds=heard.reeds,
             )
@@ -127,7 +130,7 @@ class ReedFollower:
             heard.clean,
             self._brightness.step(samples, end, hz, estimate.likeness),
             sounding.attack,
-            max(self._reedlike.step(samples, end, hz, estimate.likeness), float(heard.reeds > 1)),
+            max(self._reedlike.step(samples, end, hz, estimate.likeness), _SEVERAL * (heard.reeds > 1)),
             heard.second_hz,
             heard.reeds,
         )
