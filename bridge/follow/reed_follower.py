@@ -100,37 +100,26 @@ class ReedFollower:
         estimate = self._pitch.estimate(row, end, sounding.age_hops * self._hop)
         searching = estimate.period <= 0.0 and self._period <= 0.0 and not sounding.attack
         self._period = estimate.period
-        if estimate.period <= 0.0:
+        hz = reed = 0.0
+        if estimate.period > 0.0:
+            hz, span = self._rate / estimate.period, estimate.span
+            reed = self._reedlike.step(samples, end, hz, estimate.likeness)
+        else:
             self._reedlike.reset()
             # A search looks at what has come since it began, as will the estimate that it ends in.
             span = min(self._span + self._hop, self._pitch.span_most) if searching else window
-            time_s = self._middle(ready_s, span)
-            heard = self._reeds.step(samples, end, 0.0, 0.0)
-            return PitchFrame(
-                time_s,
-                ready_s,
-                heard.hz,
-                level_db,
-                heard.sure,
-                heard.clean,
-                0.0,
-                sounding.attack,
-                reed=0.0,
-                second_hz=heard.second_hz,
-                reeds=heard.reeds,
-            )
-        hz = self._rate / estimate.period
-        heard = self._reeds.step(samples, end, hz, cleanness(estimate.likeness))
+        likeness = min(1.0, max(0.0, estimate.likeness))
+        heard = self._reeds.step(samples, end, hz, cleanness(likeness))
         return PitchFrame(
-            self._middle(ready_s, estimate.span),
+            self._middle(ready_s, span),
             ready_s,
             heard.hz,
             level_db,
-            min(1.0, max(0.0, estimate.likeness, heard.sure)),
+            max(likeness, heard.sure),
             heard.clean,
-            self._brightness.step(samples, end, hz, estimate.likeness),
+            self._brightness.step(samples, end, hz, likeness),
             sounding.attack,
-            max(self._reedlike.step(samples, end, hz, estimate.likeness), _SEVERAL * (heard.reeds > 1)),
+            max(reed, _SEVERAL * (heard.reeds > 1)),
             heard.second_hz,
             heard.reeds,
         )

@@ -78,6 +78,8 @@ class BleedGuard:
 
     def tell(self, event: Event) -> None:
         """Take one event as it is sent."""
+        if not self._settings.guard:
+            return
         if isinstance(event, NoteOn):
             self._sounds = True
             self._midi = float(event.midi_note)

@@ -2,30 +2,23 @@
 
 from __future__ import annotations
 
-import sys
-import types
-
 import pytest
 
 from bridge.base.clock import ManualClock
 from bridge.base.errors import ClosedError, OutputError
 from bridge.send.midi_in_port import LOOK_S, MOST_AT_ONCE, MidiInPort
+from send.made_midi import DEAD, NO_VIRTUAL, MadeClient, made_systems
 
-DEAD, GOOD, NO_VIRTUAL = 1, 2, 3
 
-
-class MadeIn:
+class MadeIn(MadeClient):
     """One client of a made-up MIDI system, whose ports come and go."""
 
     names: list[str]
     made: list[MadeIn]
     refuses = False
 
-    def __init__(self, api: int, _name: str) -> None:
-        if api == DEAD:
-            raise OSError("no server")
-        self.api = api
-        self.calls: list[object] = []
+    def __init__(self, api: int, name: str) -> None:
+        super().__init__(api, name)
         self.waiting: list[list[int]] = []
         MadeIn.made.append(self)
 
@@ -39,23 +32,9 @@ class MadeIn:
             raise OSError("busy")
         self.calls.append(self.names[number])
 
-    def open_virtual_port(self, name: str) -> None:
-        """A port of our own."""
-        if self.api == NO_VIRTUAL:
-            raise NotImplementedError
-        self.calls.append(("virtual", name))
-
     def get_message(self) -> tuple[list[int], float] | None:
         """The next that waits."""
         return (self.waiting.pop(0), 0.0) if self.waiting else None
-
-    def close_port(self) -> None:
-        """Close."""
-        self.calls.append("close")
-
-    def delete(self) -> None:
-        """Leave."""
-        self.calls.append("delete")
 
 
 @pytest.fixture
@@ -64,16 +43,7 @@ def systems(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     MadeIn.made = []
     MadeIn.names = ["Pedal One 20:0", "Pedal Two 24:0"]
     MadeIn.refuses = False
-    found = [DEAD, GOOD]
-    module = types.SimpleNamespace(
-        get_compiled_api=lambda: found,
-        get_api_display_name=lambda api: f"system {api}",
-        API_RTMIDI_DUMMY=9,
-        API_UNIX_JACK=8,
-        MidiIn=MadeIn,
-    )
-    monkeypatch.setitem(sys.modules, "rtmidi", module)
-    return found
+    return made_systems(monkeypatch, MidiIn=MadeIn)
 
 
 def test_messages_come_in_order_and_a_flood_in_portions(systems: list[int]) -> None:

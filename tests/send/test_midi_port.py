@@ -6,7 +6,6 @@ import json
 import os
 import subprocess
 import sys
-import types
 
 import pytest
 
@@ -15,22 +14,19 @@ from bridge.send.midi_port import MidiPort
 from bridge.send.midi_system import MidiPortInfo, list_midi_ports, matching
 from jack_server import jack_server
 from parts import running
+from send.made_midi import DEAD, GOOD, NO_VIRTUAL, MadeClient, made_systems
 
-GOOD, DEAD, NO_VIRTUAL = 1, 2, 3
 NAMES = ["Synth One:in", "Synth Two:in", "Piano"]
 
 
-class StandIn:
+class StandIn(MadeClient):
     """One client of a made-up MIDI system."""
 
     made: list[StandIn]
     shifts = False
 
-    def __init__(self, api: int, _name: str) -> None:
-        if api == DEAD:
-            raise OSError("no server")
-        self.api = api
-        self.calls: list[object] = []
+    def __init__(self, api: int, name: str) -> None:
+        super().__init__(api, name)
         self.names = list(NAMES) if api == GOOD else []
         StandIn.made.append(self)
 
@@ -51,23 +47,9 @@ class StandIn:
             raise ValueError("no such number")
         self.calls.append(("open", number))
 
-    def open_virtual_port(self, name: str) -> None:
-        """Open our own."""
-        if self.api == NO_VIRTUAL:
-            raise NotImplementedError
-        self.calls.append(("virtual", name))
-
     def send_message(self, data: bytes) -> None:
         """Take one message."""
         self.calls.append(data)
-
-    def close_port(self) -> None:
-        """Close."""
-        self.calls.append("close")
-
-    def delete(self) -> None:
-        """Leave the system."""
-        self.calls.append("delete")
 
 
 @pytest.fixture
@@ -75,16 +57,7 @@ def systems(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """The MIDI systems of the machine, to be changed by the test."""
     StandIn.made = []
     StandIn.shifts = False
-    found = [DEAD, GOOD]
-    module = types.SimpleNamespace(
-        get_compiled_api=lambda: found,
-        get_api_display_name=lambda api: f"system {api}",
-        API_RTMIDI_DUMMY=9,
-        API_UNIX_JACK=8,
-        MidiOut=StandIn,
-    )
-    monkeypatch.setitem(sys.modules, "rtmidi", module)
-    return found
+    return made_systems(monkeypatch, MidiOut=StandIn)
 
 
 def refuse(text: str) -> None:
@@ -174,7 +147,7 @@ def test_a_port_that_vanishes_while_it_is_opened_is_an_error_for_the_user(
 
 def test_all_ports_of_all_working_systems_are_listed(systems: list[int]) -> None:
     """Systems that do not work add nothing."""
-    assert list_midi_ports() == [MidiPortInfo("system 1", name) for name in NAMES]
+    assert list_midi_ports() == [MidiPortInfo(f"system {GOOD}", name) for name in NAMES]
     systems[:] = [DEAD]
     assert list_midi_ports() == []
 
