@@ -88,6 +88,7 @@ class InstructionCount:
         self.taken = 0
 
     def __call__(self, frame: FrameType, event: str, _: object) -> Self:
+        """Count the instruction about to run, and have those of this frame reported."""
         frame.f_trace_opcodes, frame.f_trace_lines = True, False
         self.taken += event == "opcode"
         return self
