@@ -49,4 +49,6 @@ def powers_to_db(power: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def clip(value: float, low: float, high: float) -> float:
     """``value`` limited to ``low..high``; NaN becomes ``low``, so that nothing undefined goes on."""
-    return min(max(value, low), high) if value == value else low
+    if value >= low:
+        return value if value <= high else high
+    return low

@@ -28,7 +28,7 @@ class TakeWriter:
     """Takes events, and for a live take sound, in stream order; :meth:`finish` writes notes and MIDI file.
 
     ``live`` takes keep journal and sound too and thin the curve as ``settings`` say; others keep every frame. Journal
-    and MIDI file of a live take keep the values of a note as often as they go out by MIDI.
+    and MIDI file keep the values of a note as often as they go out by MIDI.
     ``rate`` is that of the sound in Hz. Everything appended before a crash stays; raises OSError when the disk does
     not take it. Also a context manager that finishes when left, whatever the reason.
     """
@@ -49,7 +49,7 @@ class TakeWriter:
         self._facts = facts
         self._notes = NotesDeriver(reed_of)
         self._midi = MidiFileBuilder(midi, pitch, settings.midi_program)
-        self._thinning = Thinning(midi.interval_ms / 1000.0 if live else 0.0)
+        self._thinning = Thinning(midi.interval_ms / 1000.0)
         self._last_s = 0.0
         self._finished = False
         self._journal: Journal | None = None

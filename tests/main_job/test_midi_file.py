@@ -26,6 +26,8 @@ STEP_CENTS = RANGE_CENTS / 8192
 #: 960 ticks a quarter at 120 quarters a minute.
 TICK_S = 0.5 / 960
 ROOT_MIDI = 67
+#: Rows of the curve (one each 64 samples at 48 kHz) in the 4 ms from bend to bend, with the one now.
+ROWS_OLD = 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,14 +39,19 @@ class Take:
     curve: Curve
 
 
-@pytest.fixture(scope="module")
-def take(tmp_path_factory: pytest.TempPathFactory) -> Take:
-    """The phrase, with a bend range of an octave."""
-    folder = tmp_path_factory.mktemp("midi")
+def transcribed(folder: Path, *said: str) -> Take:
+    """The phrase, with a bend range of an octave and these settings."""
     sound = sampled("phrase")
     soundfile.write(folder / "phrase.wav", sound.samples, sound.rate, subtype="PCM_24")
-    made = transcribe_file(folder / "phrase.wav", folder, load_settings(None, ["send.midi.bend_range=12"])).folder
+    settings = load_settings(None, ["send.midi.bend_range=12", *said])
+    made = transcribe_file(folder / "phrase.wav", folder, settings).folder
     return Take(made / "performance.mid", read_notes(made), read_curve(made))
+
+
+@pytest.fixture(scope="module")
+def take(tmp_path_factory: pytest.TempPathFactory) -> Take:
+    """The phrase with the intervals that bends go out in."""
+    return transcribed(tmp_path_factory.mktemp("midi"))
 
 
 @pytest.fixture(scope="module")
@@ -110,9 +117,27 @@ def test_every_bend_is_a_point_of_the_curve(take: Take, pretty: Any) -> None:  #
                 assert abs(take.curve.cents[frame] - anchor - bend) <= STEP_CENTS
 
 
-def test_the_bend_in_force_is_the_curve_all_the_way(take: Take, pretty: Any) -> None:  # noqa: ANN401 -- as above
-    """Seen the other way: from 60 ms after its start on a note sounds within one step of every row of the curve."""
+def test_the_bend_in_force_is_never_older_than_bends_go_out(take: Take, pretty: Any) -> None:  # noqa: ANN401 -- as above
+    """From 60 ms after its start on a note sounds within one step of the curve at most one interval (4 ms) before."""
     times, cents = bends(pretty)
+    rows = 0
+    for note in take.notes:
+        anchor = 100.0 * (note.midi_note - ROOT_MIDI)
+        inside = np.flatnonzero((take.curve.time_s > note.start_s + 0.06) & (take.curve.time_s < note.end_s - 0.03))
+        inside = inside[np.all(take.curve.hz[inside[:, None] - np.arange(ROWS_OLD)] > 0.0, axis=1)]
+        in_force = cents[np.searchsorted(times, take.curve.time_s[inside] + 0.6 * TICK_S) - 1]
+        # A row is the curve now or up to as many rows ago as an interval holds.
+        lately = take.curve.cents[inside[:, None] - np.arange(ROWS_OLD)] - anchor
+        assert np.max(np.min(np.abs(lately - in_force[:, None]), axis=1)) <= STEP_CENTS
+        rows += len(inside)
+    assert rows > 1000
+
+
+def test_with_no_interval_the_bend_in_force_is_the_curve_all_the_way(tmp_path: Path) -> None:
+    """``interval_ms`` 0 keeps every bend: as above, with the curve at that very row."""
+    take = transcribed(tmp_path, "send.midi.interval_ms=0")
+    (instrument,) = pretty_midi.PrettyMIDI(str(take.midi)).instruments
+    times, cents = bends(instrument)
     rows = 0
     for note in take.notes:
         anchor = 100.0 * (note.midi_note - ROOT_MIDI)
