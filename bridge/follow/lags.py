@@ -98,7 +98,7 @@ class Refiner:
         inside = np.clip(1.0 - (distance / (self.REACH + 1)) ** 2, 0.0, None)
         self._between = np.sinc(distance) * np.i0(12.0 * np.sqrt(inside)) / np.i0(12.0)
         self._between /= self._between.sum(axis=1, keepdims=True)
-        self._offsets = offsets
+        self._offsets: list[float] = offsets.tolist()
 
     def refine(self, history: LagHistory, end: int, lag: float, window: int) -> tuple[float, float]:
         """The lag (in samples, fractional) of the best likeness near ``lag``, and that likeness (NSDF, <= about 1).
@@ -112,28 +112,34 @@ class Refiner:
         last = centre + margin
         samples, energy = history.samples, history.energy
         start = end - window
-        cross = np.correlate(samples[start - last : end - first], samples[start:end], "valid")[::-1]
-        lags = slice(end - last, end - first + 1)
-        earlier = slice(start - last, start - first + 1)
-        old = (energy[lags] - energy[earlier])[::-1]
-        likeness = 2.0 * cross / (energy[end] - energy[start] + old + _TINY * window)
-        middle = centre - first
-        low = max(0, middle - self._SEARCH)
-        peak = low + int(likeness[low : middle + self._SEARCH + 1].argmax())
+        cross = np.correlate(samples[start - last : end - first], samples[start:end], "valid")
+        total = energy[end - last : end - first + 1] - energy[start - last : start - first + 1]
+        total += energy[end] - energy[start] + _TINY * window
+        cross *= 2.0
+        cross /= total
+        likeness = cross[::-1]
+        low = max(0, centre - first - self._SEARCH)
+        peak, height = _top(likeness[low : centre - first + self._SEARCH + 1].tolist())
+        peak += low
         if peak < self.REACH or peak + self.REACH >= len(likeness):
-            return float(first + peak), float(likeness[peak])
-        dense = self._between @ likeness[peak - self.REACH : peak + self.REACH + 1]
-        best = int(dense.argmax())
-        offset = float(self._offsets[best])
-        value = float(dense[best])
+            return float(first + peak), height
+        dense: list[float] = (self._between @ likeness[peak - self.REACH : peak + self.REACH + 1]).tolist()
+        best, value = _top(dense)
+        offset = self._offsets[best]
         if 0 < best < len(dense) - 1:
-            left, right = float(dense[best - 1]), float(dense[best + 1])
+            left, right = dense[best - 1], dense[best + 1]
             curve = left - 2.0 * value + right
             if curve < 0.0:
                 shift = 0.5 * (left - right) / curve
                 offset += shift * self._STEP
                 value -= 0.25 * (left - right) * shift
         return first + peak + offset, value
+
+
+def _top(values: list[float]) -> tuple[int, float]:
+    """Place and value of the greatest of a few numbers."""
+    value = max(values)
+    return values.index(value), value
 
 
 def parabola(left: float, middle: float, right: float) -> tuple[float, float]:
