@@ -35,7 +35,7 @@ _INTERRUPTED = 130
 
 
 def transcribe(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE", help="Sound files or videos.")],
+    files: Annotated[list[Path], typer.Argument(metavar="FILE", hidden=True)],
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder that the takes go into.")],
     listed: Annotated[
         bool, typer.Option("--list", help="Print every note too, one a line; cents are from the note named.")
@@ -51,9 +51,9 @@ def transcribe(
 ) -> None:
     """Break recordings down into notes and bends.
 
-    Each file gets a take folder of its own in DIR, named after it. The MIDI file states its own bend range, 12
-    semitones where nothing else is set, so that the deepest bend stays one note; for a synth that knows no other
-    than 2, give --set send.midi.bend_range=2.
+    Each FILE, sound or video, gets a take folder of its own in DIR, named after it. The MIDI file states its own bend
+    range, 12 semitones where nothing else is set, so that the deepest bend stays one note; for a synth that knows no
+    other than 2, give --set send.midi.bend_range=2.
     """
     settings = settings_from(
         preset, sets, GRANTED, harp=harp, position=position, scale=scale, a4=a4, follower=follower, follow=follow
