@@ -52,11 +52,14 @@ class Conditioner:
         """Filter ``hops`` of shape (count, hop), in stream order; the result has the same shape."""
         entered = hops @ self._enter
         own, loads = entered[:, : hops.shape[1]], entered[:, hops.shape[1] :]
-        states = np.empty_like(loads)
-        for index, load in enumerate(loads):
-            states[index] = self._state
-            self._state = self._advance @ self._state + load
-        return np.asarray(own + states @ self._observe)
+        # All states at once: each reaches on over 1 hop, then 2, 4 and so on, until it has reached every later one.
+        states = np.vstack([self._state, loads])
+        reach, advance = 1, self._advance.T
+        while reach < len(states):
+            states[reach:] += states[:-reach] @ advance
+            reach, advance = 2 * reach, advance @ advance
+        self._state = states[-1]
+        return np.asarray(own + states[:-1] @ self._observe)
 
 
 def _cascade(*sections: tuple[Array, Array]) -> tuple[Array, Array]:
