@@ -66,6 +66,13 @@ class Estimate(NamedTuple):
 NOTHING = Estimate(0.0, 0.0, 0.0)
 
 
+class Likeness(NamedTuple):
+    """How alike a hop is to what came each lag before it (NSDF, by lag), and the ``top`` lag of them."""
+
+    row: Array
+    top: int
+
+
 @dataclass(slots=True)
 class _Lock:
     """What is being followed, or about to be."""
@@ -119,34 +126,36 @@ class OwnPitch:
         self.release()
         self._rings = 0
 
-    def prepare(self, hops: Array) -> Array:
-        """Take hops of shape (count, hop); returns the rows of likeness that :meth:`estimate` reads one by one."""
-        return self.history.append(self.conditioner.step(hops))
+    def prepare(self, hops: Array) -> list[Likeness]:
+        """Take hops of shape (count, hop); returns what :meth:`estimate` reads one by one."""
+        rows = self.history.append(self.conditioner.step(hops))
+        tops = self._first_lag + rows[:, self._first_lag :].argmax(axis=1)
+        return list(map(Likeness, rows, tops.tolist()))
 
-    def estimate(self, row: Array, end: int, age: int) -> Estimate:
-        """Pitch at the hop whose likeness is ``row`` and that ends at ``history.samples[end]``.
+    def estimate(self, hop: Likeness, end: int, age: int) -> Estimate:
+        """Pitch at the ``hop`` that ends at ``history.samples[end]``.
 
         ``age`` is the number of samples since the sound began: nothing older is looked at.
         """
         self._rings = max(0, self._rings - 1)
         if self._lock.period > 0.0:
-            kept = self._keep(row, end, age)
+            kept = self._keep(hop, end, age)
             if kept.period > 0.0:
                 return kept
-        return self._acquire(row, end, age)
+        return self._acquire(hop, end, age)
 
-    def _keep(self, row: Array, end: int, age: int) -> Estimate:
+    def _keep(self, hop: Likeness, end: int, age: int) -> Estimate:
         """Follow the locked period; releases it when it no longer repeats or a rival clearly does."""
-        lock = self._lock
+        lock, row = self._lock, hop.row
         coarse, likeness = self._peak_near(row, lock.period)
         refined = self._refine(end, coarse, age)
         if abs(refined.period - lock.period) > _REACH * lock.period or likeness < self._settings.hold_confidence:
             self.release()
             return NOTHING
-        best = float(row[self._first_lag :].max())
+        best = float(row[hop.top])
         rival = (1.0 - likeness) > _BETTER_RATIO * (1.0 - best) + _BETTER_BY
         if rival and self._rings:
-            rival = not self._is_of_the_old(self._first_lag + int(row[self._first_lag :].argmax()))
+            rival = not self._is_of_the_old(hop.top)
         lock.rival = lock.rival + 1 if rival else 0
         shorter = self._as_good(row, end, coarse, likeness)
         lock.halved = lock.halved + 1 if shorter else 0
@@ -156,11 +165,10 @@ class OwnPitch:
         lock.period = refined.period
         return refined
 
-    def _acquire(self, row: Array, end: int, age: int) -> Estimate:
+    def _acquire(self, hop: Likeness, end: int, age: int) -> Estimate:
         """Look for a period; it counts once it agrees over some hops and nothing longer could be the true one."""
         lock = self._lock
-        area = row[self._first_lag :]
-        top = self._first_lag + int(area.argmax())
+        row, top = hop
         best = float(row[top])
         if best < self._settings.confidence or top >= len(row) - 1:
             self._lock = _Lock()
@@ -197,11 +205,13 @@ class OwnPitch:
         high = min(len(row) - 1, round(period) + reach + 1)
         if low >= high:
             return period, 0.0
-        top = low + int(row[low:high].argmax())
-        if 0 < top < len(row) - 1:
-            shift, height = parabola(float(row[top - 1]), float(row[top]), float(row[top + 1]))
-            return top + shift, height
-        return float(top), float(row[top])
+        near: list[float] = row[low - 1 : high + 1].tolist()
+        height = max(near[1 : high - low + 1])
+        place = near.index(height, 1)
+        if place < len(near) - 1:
+            shift, height = parabola(near[place - 1], height, near[place + 1])
+            return low - 1 + place + shift, height
+        return float(low - 1 + place), height
 
     def _shorter(self, row: Array, end: int, period: float, likeness: float) -> float:
         """The shortest part of ``period`` that may be the true period of a note that begins; 0 when there is none."""
@@ -273,8 +283,6 @@ class OwnPitch:
         """The period to a small part of a sample, from as many periods as the window holds."""
         span = min(max(self._span_least, self._settings.window_periods * period), float(max(age, 2 * period)))
         times = max(1, int(span * 2.0 / 3.0 / period))
-        total = 0.0
-        height = 0.0
         exact = period
         multiple = 1
         while True:
@@ -282,9 +290,8 @@ class OwnPitch:
             total, height = self._refiner.refine(self.history, end, multiple * exact, window)
             exact = total / multiple
             if multiple >= times:
-                break
+                return Estimate(exact, height, window + total)
             multiple = min(times, multiple * 4)
-        return Estimate(exact, height, window + total)
 
 
 def _allowed(likeness: float) -> float:

@@ -13,7 +13,7 @@ from bridge.follow.articulation import Articulation
 from bridge.follow.follower import Hops
 from bridge.follow.level import Level
 from bridge.follow.loudness import Loudness
-from bridge.follow.own import OwnPitch
+from bridge.follow.own import Likeness, OwnPitch
 from bridge.follow.reedlike import Reedlike
 from bridge.follow.settings import FollowSettings
 from bridge.follow.timbre import Brightness, cleanness
@@ -80,7 +80,7 @@ class ReedFollower:
         ready = [(first + (index + 1) * self._stream_hop) / self._stream_rate for index in range(len(rows))]
         return list(map(self._frame, rows, history.ends.tolist(), loudness, ready))
 
-    def _frame(self, row: Array, end: int, loud_db: float, ready_s: float) -> PitchFrame:
+    def _frame(self, alike: Likeness, end: int, loud_db: float, ready_s: float) -> PitchFrame:
         """The frame of the hop that ends at ``history.samples[end]``, ready at ``ready_s`` of the stream."""
         energy, samples = self._pitch.history.energy, self._pitch.history.samples
         window = self._level.window(self._period)
@@ -97,7 +97,7 @@ class ReedFollower:
             self._reedlike.reset()
             self._reeds.release()
         level_db = self._level.breath_db(energy, end)
-        estimate = self._pitch.estimate(row, end, sounding.age_hops * self._hop)
+        estimate = self._pitch.estimate(alike, end, sounding.age_hops * self._hop)
         searching = estimate.period <= 0.0 and self._period <= 0.0 and not sounding.attack
         self._period = estimate.period
         hz = reed = 0.0
