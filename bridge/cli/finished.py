@@ -21,6 +21,8 @@ _RELEASE_S = 0.02
 _STEP_S = 0.02
 #: A way shorter than this is no movement but a note held by a human, in cents.
 _MOVED_CENTS = 25.0
+#: Bent this far or farther it is heard as the next key, in cents, unless it is fully blue.
+_NEXT_KEY_CENTS = 75.0
 #: With more turns than this a way is a swinging.
 _MOST_PLACES = 3
 _FULLY, _NOT = 0.95, 0.05
@@ -32,12 +34,14 @@ _PASSING_S = 0.05
 class Finished:
     """One note that has ended.
 
-    ``name`` is the note that was sent, ``degree`` where it dwelt longest, ``places`` where it turned on its way (one:
+    ``name`` is the note that was sent, ``bent_to`` another one that it was bent to for most of the time ("" for none),
+    ``degree`` where it dwelt longest, ``places`` where it turned on its way (one:
     it was held there), ``held_cents``, ``blueness`` and ``lean`` medians, all without attack and release;
     ``bluest`` the highest blueness, ``blue_s`` the seconds for which it was fully blue.
     """
 
     name: str
+    bent_to: str
     degree: str
     start_s: float
     length_s: float
@@ -57,7 +61,8 @@ class Finished:
         return f"{self.name} {self._what()}"
 
     def _what(self) -> str:
-        return f"degree {self.degree}, {self.length_s:.2f} s, {self._way()}, {self._blue()}"
+        bent = f"bent to {self.bent_to}, " if self.bent_to else ""
+        return f"{bent}degree {self.degree}, {self.length_s:.2f} s, {self._way()}, {self._blue()}"
 
     def _way(self) -> str:
         """Where it was held, or how it moved."""
@@ -86,14 +91,18 @@ def finish_note(note: NoteOn, moves: Sequence[Inflection], off: NoteOff) -> Fini
     every = [note.inflection, *moves]
     spoken = [move for move in every if begin_s <= move.time_s <= end_s] or every
     ends = [move.time_s for move in spoken[1:]] + [min(off.time_s, max(end_s, spoken[-1].time_s))]
+    held_cents = median(move.bend_cents for move in spoken)
+    held_blue = median(move.blueness for move in spoken)
+    bent = abs(held_cents) >= _NEXT_KEY_CENTS and held_blue < _FULLY
     return Finished(
         name=note_name(note.midi_note),
+        bent_to=note_name(note.midi_note + round(held_cents / 100.0)) if bent else "",
         degree=dwelt_longest(note, moves, off),
         start_s=note.time_s,
         length_s=off.time_s - note.time_s,
         places=_places(spoken),
-        held_cents=median(move.bend_cents for move in spoken),
-        blueness=median(move.blueness for move in spoken),
+        held_cents=held_cents,
+        blueness=held_blue,
         bluest=max(move.blueness for move in spoken),
         lean=median(move.lean for move in spoken),
         blue_s=sum(
