@@ -19,10 +19,12 @@ _STILL_LOUD_DB = 3.0
 #: Level and loudness rise together in an attack, but a reed's high partials come late and those of an echo fade by
 #: themselves: where one rises as far as it must, the other must have come this part of the way.
 _OTHER_PART = 0.5
-#: From loud to loud again in more than this, in seconds, without a sharp rise of the level or this many dB of the
-#: loudness, are hands that flutter: they take the high partials far deeper than the level, but as smoothly.
-_SLOW_DIP_S = 0.056
+#: Hands that flutter take the high partials far deeper than the level, but smoothly: neither the level rises sharply
+#: then nor the loudness by so many dB. And either they take longer than this from loud to loud again, in seconds, or
+#: the level falls by less than this, dB (in a gap of 20 ms tongued in a small room it falls by 11 and more: measured).
 _SHARP_DB = 8.0
+_SLOW_DIP_S = 0.056
+_HANDS_DB = 8.0
 #: Two attacks are at least this far apart, in seconds; the fastest tongues repeat some 12 times a second.
 _REFRACTORY_S = 0.045
 
@@ -103,13 +105,15 @@ class Articulation:
         loudest = max(before, default=loudness[bottom])
         if loudest - loudness[bottom] < self._restrike.dip_db:
             return 0
-        if levels[-1] < max(levels[max(0, bottom - self._dip_hops) : bottom]) - self._restrike.return_db:
+        full = max(levels[max(0, bottom - self._dip_hops) : bottom])
+        if levels[-1] < full - self._restrike.return_db:
             return 0  # the unevenness of a tail that dies away in a room
         last_loud = next(i for i in range(bottom, -1, -1) if loudness[i] >= loudest - _STILL_LOUD_DB)
         dip_hops = len(loudness) - 1 - last_loud
         # Sooner it is the first echo of a note that has just ended; later it may be hands that open again.
         echo = dip_hops < self._shortest_hops
-        hands = dip_hops >= self._slow_hops and rise < rises and loud_rise < _SHARP_DB
+        as_hands = dip_hops >= self._slow_hops or full - min(levels[-dip_hops:]) <= _HANDS_DB
+        hands = as_hands and rise < rises and loud_rise < _SHARP_DB
         return 0 if echo or hands else since_quiet
 
     def _rise(self, track: list[float]) -> tuple[int, float]:

@@ -19,6 +19,8 @@ _CLEAR_PART = 0.7
 _ON_THE_BORDER = 15.0
 #: A sound that falls by more than this within what is watched dies away: a knock, or a note that is over, dB.
 _DYING_DB = 1.0
+#: A reed speaks within so long after its attack, in seconds: a pitch that comes later has been waited for already.
+_SPEAKS_S = 0.04
 
 
 class Onset:
@@ -34,15 +36,19 @@ class Onset:
         self._recent: deque[tuple[float, float, float]] = deque()
         self._since = 0.0
 
-    def begin(self, time_s: float) -> None:
-        """A sound begins: forget the last one."""
+    def begin(self, time_s: float, struck_s: float) -> None:
+        """A sound that was struck at ``struck_s`` has a pitch from ``time_s`` on: forget the last one."""
         self._recent.clear()
-        self._since = time_s
+        self._since = min(time_s, struck_s + _SPEAKS_S)
 
-    def feed(self, time_s: float, cents: float, level_db: float, last: Place | None) -> float | None:
+    def feed(
+        self, time_s: float, cents: float, level_db: float, last: Place | None, *, several: bool = False
+    ) -> float | None:
         """Hear one frame; the pitch the sound is heading for, in cents, once that is sure, None before.
 
         ``last`` is the place of the note that ended a moment ago: when nothing else is clear it is struck again.
+        ``several`` is whether this is the pitch of one of several reeds. Only a long look tells those, and while the
+        level grows it may have seen what sounded before.
         """
         recent = self._recent
         if recent and abs(cents - recent[-1][1]) > self._settings.settle_cents:
@@ -52,15 +58,14 @@ class Onset:
             recent.popleft()
         then_s, then_cents, then_db = recent[0]
         passed = time_s - then_s
-        if then_db - level_db > _DYING_DB:
+        grows_db = level_db - then_db
+        if grows_db < -_DYING_DB or (several and grows_db > self._settings.still_db):
             return None
         if passed < self._settle_s:
             return cents if passed >= self._quick_s and self._is_steady(cents) else None
         slope = (cents - then_cents) / passed if passed else 0.0
         heading = cents + slope * self._ahead_s
-        still = (
-            abs(cents - then_cents) <= self._settings.still_cents and abs(level_db - then_db) <= self._settings.still_db
-        )
+        still = abs(cents - then_cents) <= self._settings.still_cents and abs(grows_db) <= self._settings.still_db
         if self._is_sure(heading, still=still):
             return heading
         if time_s - self._since < self._patience_s:

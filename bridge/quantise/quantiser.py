@@ -6,6 +6,7 @@ import math
 
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchFrame, PitchPoint
 from bridge.base.units import CENTS_PER_OCTAVE, SILENCE_DB, clip
+from bridge.quantise.holding import Holding
 from bridge.quantise.motion import PitchMotion
 from bridge.quantise.onset import Onset
 from bridge.quantise.settings import QuantiseSettings
@@ -14,8 +15,9 @@ from bridge.quantise.third import blue_zones, blueness, lean
 
 _MIDI_TOP = 127
 _CENTS_PER_SEMITONE = 100.0
-#: How fast the remembered level of a note follows one that fades, dB a second.
-_FADE_DB_PER_S = 20.0
+#: Where a reed comes out from under a noise, two or three of its periods may be taken for one; within this, cents.
+_SAME_CENTS = 30.0
+_TIMES = (2, 3)
 #: A note that begins this soon after another may be the same one struck again, in seconds.
 _STRUCK_AGAIN_S = 0.1
 _NEVER = -math.inf
@@ -43,8 +45,6 @@ class Quantiser:
         self._arrival_s = settings.onset.arrival_ms / 1000.0
         self._attack_memory_s = settings.onset.attack_memory_ms / 1000.0
         self._restrike_guard_s = settings.onset.restrike_guard_ms / 1000.0
-        self._dropout_s = settings.dropout.hold_ms / 1000.0
-        self._dip_db = settings.dropout.dip_db
         self._breath_floor = settings.breath.floor_db
         self._breath_per_db = 1.0 / (settings.breath.ceiling_db - settings.breath.floor_db)
         self._velocity = None if isinstance(settings.velocity, str) else settings.velocity / _MIDI_TOP
@@ -53,21 +53,23 @@ class Quantiser:
         self._last_id = 0
         self._sounds = False
         # Of the note that sounds.
-        self._began = 0.0
         self._anchor = 0.0
         self._note_place = self._degree_place = scale.place(0.0)
-        self._loud_db = SILENCE_DB
+        self._holding = Holding(settings.dropout)
         self._last_cents = 0.0
         self._ended = _NEVER
         self._tail_db = settings.dropout.tail_db
         self._tail_s = settings.dropout.tail_ms / 1000.0
         self._jump_cents = settings.jump.cents
-        self._silent_since: float | None = None
         self._outside_since: float | None = None
         self._arrives_by = _NEVER
         # Of the sound that may become a note.
         self._attack = _NEVER
         self._spoke: float | None = None
+        self._speaking = Holding(settings.dropout)
+        #: When its pitch was first heard; of the note that sounds, if there is one.
+        self._heard = 0.0
+        self._several = False
 
     def take_root(self, root_hz: float, root_midi: int) -> None:
         """Go on over another root; end what sounds first (:meth:`finish`)."""
@@ -89,18 +91,20 @@ class Quantiser:
                 hz = frame.hz
                 cents = CENTS_PER_OCTAVE * (math.log2(hz) - self._root_log2)
         clean = clip(frame.clean, 0.0, 1.0)
+        self._several = frame.reeds > 1
         events: list[Event] = [PitchPoint(self._time, self._ready, hz, cents, level, clean)]
+        if self._sounds:
+            self._holding.listen(self._time, level, elapsed)
         if frame.attack:
             self._strike(events)
         if self._sounds:
-            self._loud_db = max(level, self._loud_db - _FADE_DB_PER_S * elapsed)
-            if hz:
+            if hz and not self._may_be_hidden(cents):
                 self._go_on(cents, level, frame.bright, clip(frame.confidence, 0.0, 1.0), events)
             else:
                 self._fall_silent(level, events)
         elif hz:
             self._speak(cents, level, frame.bright, events)
-        else:
+        elif self._spoke is not None and self._speaking.lose(self._time, level):
             self._spoke = None
         return events
 
@@ -125,10 +129,13 @@ class Quantiser:
         return self._time - before
 
     def _strike(self, events: list[Event]) -> None:
-        """A fresh attack: ends the note, unless it is the very attack that began it."""
-        if self._time - (self._began if self._sounds else self._attack) < self._restrike_guard_s:
+        """A fresh attack: ends the note, unless it is the very attack that began it or a knock that stopped no reed."""
+        if self._time - (self._heard if self._sounds else self._attack) < self._restrike_guard_s:
+            return
+        if self._sounds and not self._holding.is_struck(self._time):
             return
         self._attack = self._time
+        self._spoke = None
         if self._sounds:
             self._end(self._time, events)
 
@@ -140,9 +147,12 @@ class Quantiser:
         if self._spoke is None:
             remembered = time - self._attack <= self._attack_memory_s
             self._spoke = self._attack if remembered else time
-            self._onset.begin(time)
+            self._heard = time
+            self._speaking.begin(level)
+            self._onset.begin(time, self._spoke)
+        self._speaking.hear(level)
         last = self._note_place if time - self._ended < _STRUCK_AGAIN_S else None
-        heading = self._onset.feed(time, cents, level, last)
+        heading = self._onset.feed(time, cents, level, last, several=self._several)
         if heading is not None:
             self._begin(self._spoke, cents, level, bright, events, heading)
 
@@ -152,29 +162,39 @@ class Quantiser:
             self._attack == _NEVER
             and self._time - self._ended < self._tail_s
             and abs(cents - self._last_cents) < self._jump_cents
-            and level < self._loud_db - self._tail_db
+            and level < self._holding.loud_db - self._tail_db
         )
 
     def _go_on(self, cents: float, level: float, bright: float, confidence: float, events: list[Event]) -> None:
         """A note sounds and so does this frame: the same note, or one on another hole or slot."""
         motion = self._motion.move(self._time, cents, confidence)
+        if self._holding.hidden and motion != "glides":
+            # Another reed has begun under the noise: heard from its own beginning on.
+            self._end(self._time, events)
+            self._speak(cents, level, bright, events)
+            return
         if motion == "doubtful":
             return
         if motion == "jumped":
             self._turn(self._motion.left_s, cents, level, bright, events)
             return
-        self._silent_since = None
+        self._holding.hear(level)
         if self._leaves(cents):
             self._turn(self._time, cents, level, bright, events)
         else:
             events.append(self._inflection(cents, level, bright))
 
     def _fall_silent(self, level: float, events: list[Event]) -> None:
-        """A note sounds but this frame has no pitch: the end, or a moment of doubt while the level stays up."""
-        if self._silent_since is None:
-            self._silent_since = self._time
-        if level < self._loud_db - self._dip_db or self._time - self._silent_since >= self._dropout_s:
+        """A note sounds but this frame has no pitch: the end, or a moment in which something hides it."""
+        if self._holding.lose(self._time, level):
             self._end(self._time, events)
+
+    def _may_be_hidden(self, cents: float) -> bool:
+        """Whether the pitch was lost and this is what two or three periods of the note would be taken for."""
+        down = self._last_cents - cents
+        return self._holding.lost_since is not None and any(
+            abs(down - CENTS_PER_OCTAVE * math.log2(times)) < _SAME_CENTS for times in _TIMES
+        )
 
     def _leaves(self, cents: float) -> bool:
         """Whether the glide has left what its note can hold, so that another must take over."""
@@ -197,7 +217,8 @@ class Quantiser:
 
     def _turn(self, time_s: float, cents: float, level: float, bright: float, events: list[Event]) -> None:
         """Legato: one note ends and the next begins at the same instant."""
-        self._silent_since = None
+        self._holding.lost_since = None
+        self._heard = time_s
         self._end(time_s, events)
         self._begin(time_s, cents, level, bright, events, cents)
 
@@ -207,13 +228,12 @@ class Quantiser:
         """Begin a note that is at ``cents`` in the slot it is heading for."""
         self._last_id += 1
         self._sounds = True
-        self._began = time_s
         self._note_place = self._slot_for(heading)
         self._anchor = self._note_place.anchor
         self._degree_place = self._scale.place(heading)
         self._arrives_by = self._time + self._arrival_s
-        self._loud_db = level
-        self._silent_since = self._outside_since = self._spoke = None
+        self._holding.begin(level)
+        self._outside_since = self._spoke = None
         self._attack = _NEVER
         self._motion.begin(self._time, cents)
         note = self._root_midi + round(self._anchor / _CENTS_PER_SEMITONE)
@@ -225,7 +245,8 @@ class Quantiser:
     def _end(self, time_s: float, events: list[Event]) -> None:
         """End the note at ``time_s``, or where its pitch was lost if that is earlier."""
         self._sounds = False
-        ended = time_s if self._silent_since is None else self._silent_since
+        lost_since = self._holding.lost_since
+        ended = time_s if lost_since is None else lost_since
         self._ended = ended
         events.append(NoteOff(self._last_id, ended, self._ready))
 

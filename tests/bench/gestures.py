@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 
@@ -77,11 +78,12 @@ def scoops() -> Numbers:
 
 
 def slaps() -> Numbers:
-    """Slaps and key clicks in phrases and in the rests between: notes begun in rests, notes broken in two, notes lost.
+    """Slaps and key clicks in phrases and in the rests between: notes begun in rests, broken in two, late, and lost.
 
-    A quiet harp phrase is held against the same with slaps.
+    A quiet harp phrase is held against the same with slaps. Late is a note whose beginning a slap drowned: its Note On
+    comes while it sounds, but more than 50 ms after its attack.
     """
-    begun = broken = lost = 0
+    begun = broken = late = lost = 0
     for case in (*(sampled_case("phrase", key) for key in SAMPLED_KEYS), rehearsal_case("A", 1, ("straight third",))):
         plain = _notes(case)
         for peak_db in SLAPS_DB:
@@ -90,9 +92,10 @@ def slaps() -> Numbers:
             notes = note_figures(slapped, found)
             in_rests = sum(_in_rest(case.sound, on.ready_s) for on in found)
             begun += in_rests
-            broken += max(0, notes.extra - plain.extra - in_rests)
-            lost += max(0, notes.missing + notes.wrong - plain.missing - plain.wrong)
-    return {"begun": float(begun), "broken": float(broken), "lost": float(lost)}
+            broken += max(0, notes.extra - _late(notes) - plain.extra + _late(plain) - in_rests)
+            late += max(0, _late(notes) - _late(plain))
+            lost += max(0, _lost(notes) - _lost(plain))
+    return {"begun": float(begun), "broken": float(broken), "late": float(late), "lost": float(lost)}
 
 
 def dwelt(case: Case, frames: Sequence[PitchFrame]) -> tuple[list[NoteOn], str]:
@@ -101,6 +104,16 @@ def dwelt(case: Case, frames: Sequence[PitchFrame]) -> tuple[list[NoteOn], str]:
     ons = [event for event in events if isinstance(event, NoteOn)]
     degrees = Counter(event.degree for event in events if isinstance(event, Inflection | NoteOn))
     return ons, degrees.most_common(1)[0][0] if degrees else ""
+
+
+def _late(notes: NoteFigures) -> int:
+    """Notes whose Note On came too late to be counted as theirs."""
+    return notes.missing - sum(math.isinf(delay) for delay in notes.delays_ms)
+
+
+def _lost(notes: NoteFigures) -> int:
+    """Notes without any Note On while they sounded, or with a wrong one."""
+    return notes.missing - _late(notes) + notes.wrong
 
 
 def _in_rest(sound: KnownSound, at_s: float) -> bool:

@@ -73,14 +73,22 @@ def test_a_slip_of_an_octave_is_noticed() -> None:
 
 
 def test_two_notes_too_many_are_noticed() -> None:
-    """An attack in the middle of each of the two longest notes makes notes nobody played."""
+    """A stroke, dip and attack, in the middle of each of the two longest notes makes notes nobody played."""
 
     def doubling(case: Case) -> list[PitchFrame]:
         frames = plain_frames(case)
         longest = sorted(case.sound.notes, key=lambda note: note.end_s - note.attack_s)[-2:]
         middles = [(note.attack_s + note.end_s) / 2.0 for note in longest]
         struck = set(np.searchsorted([frame.ready_s for frame in frames], middles).tolist())
-        return [replace(frame, attack=frame.attack or index in struck) for index, frame in enumerate(frames)]
+        dips = {index - hops for index in struck for hops in range(1, 4)}
+        return [
+            replace(frame, attack=True)
+            if index in struck
+            else replace(frame, level_db=frame.level_db - 6.0)
+            if index in dips
+            else frame
+            for index, frame in enumerate(frames)
+        ]
 
     assert "wrong notes" in grown(Row("doubling", doubling), ["rehearsal, D"])
 

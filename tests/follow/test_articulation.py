@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from bridge.follow.articulation import Articulation
@@ -43,6 +44,18 @@ def test_hand_flutter_is_no_attack(depth_db: float, rate_hz: float) -> None:
     """A smooth flutter of the range that players use splits nothing (common practice, no source)."""
     levels = [-20.0 - depth_db * (0.5 - 0.5 * math.cos(2 * math.pi * rate_hz * i * HOP_S)) for i in range(_hops(2.0))]
     assert _attacks(levels) == [0]
+
+
+def test_hands_that_close_on_a_growing_note_are_no_attack() -> None:
+    """Hands that flutter at 7 Hz and begin to close while the reed still grows split nothing.
+
+    Level and loudness every 8 ms as measured on the sampled harmonica (FluidR3, F#6), 10 dB from open to closed.
+    """
+    levels = [-54.1, -32.9, -27.1, -25.4, -25.0, -26.0, -27.7, -29.4, -30.9, -31.0, -29.7, -27.7, -26.1, -24.7, -23.7]
+    loudness = [-97.9, -72.4, -66.3, -63.2, -63.7, -65.0, -68.7, -71.1, -74.1, -75.0, -73.9, -71.2, -68.0, -64.7, -61.8]
+    hops = np.arange(6 * (len(levels) - 1))
+    tracks = [np.interp(hops, 6 * np.arange(len(track)), track).tolist() for track in (levels, loudness)]
+    assert len(_attacks(*tracks)) == 1
 
 
 def test_a_crescendo_is_no_attack() -> None:

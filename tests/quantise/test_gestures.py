@@ -140,8 +140,9 @@ def test_two_holes_in_fast_alternation_are_two_notes_in_turn() -> None:
 
 
 def test_a_restrike_is_a_new_note_at_the_same_pitch() -> None:
-    """Ten attacks on one unbroken pitch are ten notes, each from its attack."""
+    """Ten attacks on one unbroken pitch, each after a dip of the level, are ten notes, each from its attack."""
     played = [item for index in range(10) for item in frames(lambda _: 400.0, 0.1, start_s=index / 10.0)]
+    played = [replace(item, level_db=-28.0) if item.time_s % 0.1 > 0.09 else item for item in played]
     events = run(quantiser(), played)
     ons, offs = only(NoteOn, events), only(NoteOff, events)
     assert [on.time_s for on in ons] == pytest.approx([index / 10.0 for index in range(10)])
@@ -168,8 +169,8 @@ def test_a_late_mark_of_the_same_attack_is_no_restrike() -> None:
 
 
 def test_a_lost_pitch_at_full_level_is_bridged() -> None:
-    """20 ms without a pitch while the level stays up end nothing; 40 ms end the note where the pitch was lost."""
-    for gap_s, notes in ((0.020, 1), (0.040, 2)):
+    """70 ms without a pitch while the level stays up end nothing; 90 ms end the note where the pitch was lost."""
+    for gap_s, notes in ((0.020, 1), (0.070, 1), (0.090, 2)):
         played = frames(lambda _: 400.0, 0.4)
         played = [replace(item, hz=0.0) if 0.2 <= item.time_s < 0.2 + gap_s else item for item in played]
         events = run(quantiser(), played)
