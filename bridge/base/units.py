@@ -49,6 +49,4 @@ def powers_to_db(power: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def clip(value: float, low: float, high: float) -> float:
     """``value`` limited to ``low..high``; NaN becomes ``low``, so that nothing undefined goes on."""
-    if value >= low:
-        return value if value <= high else high
-    return low
+    return min(value, high) if value >= low else low

@@ -26,8 +26,6 @@ Array = NDArray[np.float64]
 _BATCH = 256
 #: The hop at 48 kHz, in samples; other rates take the same time.
 _HOP_AT_48K = 64
-#: Several reeds at once look like none, and speech like several reeds: they are no less sure than this, and no more.
-_SEVERAL = 0.3
 #: Samples a second of what is looked at, at least: the highest notes need more than ten a period.
 _LEAST_RATE = 40000
 
@@ -89,7 +87,7 @@ class ReedFollower:
             self._pitch.rest()
             self._brightness.rest()
             self._reedlike.reset()
-            self._reeds.release()
+            self._reeds.rest()
             self._period = 0.0
             return PitchFrame(self._middle(ready_s, window), ready_s, 0.0, SILENCE_DB, 0.0, 0.0, 0.0)
         if sounding.attack:
@@ -119,7 +117,7 @@ class ReedFollower:
             heard.clean,
             self._brightness.step(samples, end, hz, likeness),
             sounding.attack,
-            max(reed, _SEVERAL * (heard.reeds > 1)),
+            max(reed, heard.reed),
             heard.second_hz,
             heard.reeds,
         )

@@ -5,7 +5,7 @@ be that of either reed or of a period that both have in common (:mod:`bridge.fol
 
 Two notes in turn are in one look together too, and a room keeps the old one ringing. So a second reed counts only when
 some looks agree, and one whose pitch was followed a moment ago only when both have stood for longer than any warble
-holds a note, neither growing nor fading much.
+holds a note, neither growing nor fading much. After silence nothing rings on any more.
 
 An octave is one note, the lower: no look can tell it from a reed with strong even partials, and it counts as clean.
 """
@@ -40,6 +40,13 @@ _STRAY_HOPS = 16
 _AGREE_LOOKS = 3
 #: Two reeds that were found are as sure as this.
 _SURE = 0.9
+#: Several reeds at once look like none, and a voice like several: so likely are they reeds rather than a voice.
+_SEVERAL = 0.3
+#: Two stand still, as a voice hardly ever does, when for so many looks running neither moves farther from one to the
+#: next than this part of its pitch (10 cents).
+_STILL_LOOKS, _STILL = 3, 0.006
+#: They reach up as reeds do when so much of their power lies above this frequency, Hz: a voice falls off before.
+_REACH_HZ, _REACH = 3700.0, 0.01
 #: Pitches remembered at most.
 _MOST_FOLLOWED = 40
 #: Looks without the second reed after which it has ended.
@@ -47,12 +54,23 @@ _ENDED_LOOKS = 3
 
 
 class Reeds(NamedTuple):
-    """The pitch to be followed in Hz, how surely one reed sounds (0..1), a second one's Hz (0: none), and how many."""
+    """The pitch to be followed in Hz, how surely one reed sounds (0..1), a second one's Hz (0: none), and how many.
+
+    ``like_reeds`` says of several that they stand still and reach up as no voice does.
+    """
 
     hz: float
     clean: float
     second_hz: float = 0.0
     reeds: int = 1
+    like_reeds: bool = False
+
+    @property
+    def reed(self) -> float:
+        """How surely several reeds sound rather than a voice, 0..1; 0 of one, which shows by itself."""
+        if self.reeds == 1:
+            return 0.0
+        return _SURE if self.like_reeds else _SEVERAL
 
     @property
     def sure(self) -> float:
@@ -67,6 +85,7 @@ class TwoReeds:
     """
 
     def __init__(self, rate: int, hop: int, floor_hz: float, ceiling_hz: float) -> None:
+        self._rate = rate
         self._hop = hop
         self._long_look = LongLook(rate, hop, floor_hz, ceiling_hz)
         self._most_hops = math.ceil(max(_LOOK_S, _LOOK_PERIODS / floor_hz) * rate / hop)
@@ -82,16 +101,26 @@ class TwoReeds:
         self._pair: Seen | None = None
         self._last_pair: Seen | None = None
         self._alone = False
+        self._still = 0
+        self._like_reeds = False
         self._missed = self._strayed = 0
 
+    def rest(self) -> None:
+        """Silence: what sounds next has no echo of what sounded before."""
+        self.release()
+        self._followed.clear()
+        self._last_pair = None
+
     def release(self) -> None:
-        """A fresh attack, or silence: what sounded before counts only as an echo."""
+        """A fresh attack: what sounded before counts only as an echo."""
         self._track.clear()
         self._seen.clear()
         self._age = 0
         self._clean = None
         self._pair = None
         self._alone = False
+        self._still = 0
+        self._like_reeds = False
 
     def step(self, samples: Array, end: int, hz: float, likely_clean: float) -> Reeds:
         """What sounds in the hop that ends at ``samples[end]``.
@@ -114,19 +143,20 @@ class TwoReeds:
     def _two(self, pair: Seen, hz: float, clean: float) -> Reeds:
         """The reed that the follower's pitch belongs to first; a pitch of neither is that of a new note."""
         lower, upper = pair.lower_hz, pair.upper_hz
+        like_reeds = self._like_reeds
         if hz > 0.0:
             if same(hz, lower):
-                return Reeds(hz, clean, upper, pair.reeds)
+                return Reeds(hz, clean, upper, pair.reeds, like_reeds)
             if same(hz, upper):
-                return Reeds(hz, clean, lower, pair.reeds)
+                return Reeds(hz, clean, lower, pair.reeds, like_reeds)
             if not (_part(hz, lower) or _part(hz, upper)):
                 self._strayed += 1
                 if self._strayed <= _STRAY_HOPS:
-                    return Reeds(lower, clean, upper, pair.reeds)
+                    return Reeds(lower, clean, upper, pair.reeds, like_reeds)
                 self._pair = None
                 self._alone = True
                 return Reeds(hz, clean)
-        return Reeds(lower, clean, upper, pair.reeds)
+        return Reeds(lower, clean, upper, pair.reeds, like_reeds)
 
     def _look(self, samples: Array, end: int, hz: float) -> None:
         hops = min(self._age, self._most_hops)
@@ -135,6 +165,8 @@ class TwoReeds:
         if seen is None:
             return
         recent = [*self._seen][-_AGREE_LOOKS + 1 :]
+        self._still = self._still + 1 if recent and _still(seen, recent[-1]) else 0
+        self._like_reeds = self._still >= _STILL_LOOKS and _reaches_up(newest, self._rate)
         self._seen.append(seen)
         if self._agreed(seen, recent) and (self._pair is not None or self._at_once(seen, hz) or self._stands()):
             if self._pair is None or seen.same_as(self._pair) or self._named_alike(seen, recent):
@@ -203,3 +235,18 @@ def _part(hz: float, reed_hz: float) -> bool:
     """Whether ``hz`` is a whole part of a reed's pitch, as of a period in common, or a partial of it."""
     times = max(1.0, round(reed_hz / hz))
     return abs(reed_hz / hz - times) < SAME * times
+
+
+def _still(seen: Seen, before: Seen) -> bool:
+    """Whether both looks found the same two reeds, and neither had moved."""
+    if min(seen.reeds, before.reeds) == 1:
+        return False
+    pairs = ((seen.lower_hz, before.lower_hz), (seen.upper_hz, before.upper_hz))
+    return all(abs(now - then) < _STILL * then for now, then in pairs)
+
+
+def _reaches_up(samples: Array, rate: int) -> bool:
+    """Whether partials reach evenly up, as where reeds cut the air off sharply."""
+    spectrum = np.fft.rfft(samples * np.hanning(len(samples)))
+    power = spectrum.real**2 + spectrum.imag**2
+    return bool(power[math.ceil(_REACH_HZ * len(samples) / rate) :].sum() > _REACH * power.sum())

@@ -139,7 +139,10 @@ class DropoutSettings(_Settings):
     """What happens when the pitch is lost while the level stays up."""
 
     hold_ms: float = Field(
-        default=25.0, ge=0.0, le=500.0, description="A note outlasts a lost pitch this long, milliseconds."
+        default=25.0,
+        ge=0.0,
+        le=500.0,
+        description="A note outlasts a lost pitch this long, ms; three times as long while the level stays up.",
     )
     dip_db: float = Field(
         default=9.0, ge=0.0, le=60.0, description="A level this far below the note's own ends it at once, dB."

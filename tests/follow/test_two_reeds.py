@@ -28,9 +28,9 @@ def together(*parts: Floats) -> Floats:
     return np.asarray(np.sum([part[:length] for part in parts], axis=0))
 
 
-def watch(samples: Floats, track_hz: Floats | float) -> list[Reeds]:
+def watch(samples: Floats, track_hz: Floats | float, watcher: TwoReeds | None = None) -> list[Reeds]:
     """What is seen hop by hop where the follower has ``track_hz``, one for every hop or one for all."""
-    watcher = TwoReeds(RATE, HOP, FLOOR_HZ, CEILING_HZ)
+    watcher = watcher or TwoReeds(RATE, HOP, FLOOR_HZ, CEILING_HZ)
     padded = np.concatenate([np.zeros(watcher.keep), samples])
     hops = len(samples) // HOP
     track = np.broadcast_to(np.asarray(track_hz, dtype=np.float64), (hops,))
@@ -124,6 +124,46 @@ def test_second_reed_that_joins_a_note_is_seen_and_its_end_too() -> None:
     assert seen[int(0.45 * RATE) // HOP].reeds == 1
     assert seen[int(0.9 * RATE) // HOP].reeds == 2
     assert seen[int(1.42 * RATE) // HOP].reeds == 1
+
+
+@pytest.mark.parametrize("silence", [True, False])
+def test_after_silence_a_note_of_before_does_not_ring_on(silence: bool) -> None:
+    """Two reeds of which one sounded just before are seen within 80 ms after silence, and not after a mere attack."""
+    watcher = TwoReeds(RATE, HOP, FLOOR_HZ, CEILING_HZ)
+    watch(reed(392.0 * MAJOR_THIRD, length_s=0.3), 392.0 * MAJOR_THIRD, watcher)
+    if silence:
+        watcher.rest()
+    else:
+        watcher.release()
+    seen = watch(together(reed(392.0), reed(392.0 * MAJOR_THIRD)), 392.0, watcher)
+    assert (seen[round(0.08 * RATE) // HOP].reeds == 2) is silence
+
+
+def sung(hz: Floats, partials: int) -> Floats:
+    """Two sawtooth tones a major third apart along the pitch ``hz`` of the lower at each sample, cut off above."""
+    phase = 2.0 * np.pi * np.cumsum(hz) / RATE
+    parts = (np.sin(part * ratio * phase) / part for part in range(1, partials + 1) for ratio in (1.0, MAJOR_THIRD))
+    return np.asarray(sum(parts), dtype=np.float64)
+
+
+@pytest.mark.parametrize("followed", [0.0, 392.0])
+def test_two_that_stand_still_and_reach_up_are_reeds(followed: float) -> None:
+    """Two still reeds are surely reeds, whether or not the follower has a pitch."""
+    assert settled(watch(together(reed(392.0), reed(392.0 * MAJOR_THIRD)), followed)).reed >= 0.9
+
+
+@pytest.mark.parametrize(("octaves_per_s", "partials"), [(0.0, 3), (2.0, 20)])
+def test_two_tones_of_a_voice_are_not_surely_reeds(octaves_per_s: float, partials: int) -> None:
+    """Two tones that glide two octaves a second, or that end at 1.5 kHz, are two, and less likely reeds than not."""
+    hz = 392.0 * 2.0 ** (octaves_per_s * np.arange(0.5 * RATE) / RATE)
+    several = [item for item in watch(sung(hz, partials), hz[HOP - 1 :: HOP]) if item.reeds > 1]
+    assert several
+    assert all(0.0 < item.reed < 0.5 for item in several)
+
+
+def test_one_reed_shows_by_itself() -> None:
+    """A single reed has no likeness to several reeds."""
+    assert {item.reed for item in watch(reed(392.0), 392.0)} == {0.0}
 
 
 def test_until_the_first_look_the_likeness_counts() -> None:

@@ -19,6 +19,17 @@ SINGLE = PitchFrame(1.0, 1.01, 440.0, -20.0, 0.95, 1.0, 0.5)
 DOUBLE = replace(SINGLE, hz=UPPER, second_hz=LOWER, reeds=2, clean=0.1)
 
 
+CHORD = replace(DOUBLE, reeds=3, attack=True)
+SILENCE = replace(SINGLE, hz=0.0, level_db=SILENCE_DB)
+
+
+def sounded(filtered: DoubleStops, length_s: float, hz: float = SINGLE.hz) -> list[PitchFrame]:
+    """What is made of one reed that sounds alone for so long, up to the double stop."""
+    count = round(length_s * RATE)
+    times = [SINGLE.time_s - (count - index) / RATE for index in range(count)]
+    return [filtered.step(replace(SINGLE, hz=hz, time_s=at, ready_s=at + 0.01)) for at in times]
+
+
 def stops(
     keep: Literal["lower", "upper", "hold", "mute"] = "lower", unclean: Literal["pass", "mark", "hold back"] = "mark"
 ) -> DoubleStops:
@@ -34,7 +45,7 @@ def test_of_two_reeds_the_setting_says_which_is_played(
     """After a single note, two reeds give the lower, the upper, the note before or nothing, whichever was followed."""
     double = replace(DOUBLE, hz=LOWER, second_hz=UPPER) if swapped else DOUBLE
     filtered = stops(keep)
-    assert filtered.step(SINGLE) == SINGLE
+    assert {item.hz for item in sounded(filtered, 0.2)} == {SINGLE.hz}
     played = filtered.step(double)
     assert played.hz == hz
     assert (played.clean, played.reeds, played.second_hz) == (double.clean, 2, double.second_hz)
@@ -48,14 +59,50 @@ def test_the_lower_reed_is_played_where_the_follower_has_no_pitch_of_its_own() -
 
 
 def test_a_chord_holds_what_sounds_and_strikes_nothing() -> None:
-    """Three reeds with a fresh attack go on with the note before and are marked; out of silence they play nothing."""
-    chord = replace(DOUBLE, reeds=3, attack=True)
+    """Three reeds with a fresh attack go on with the note before and are marked, whatever is named then."""
     filtered = stops()
-    filtered.step(SINGLE)
-    held = filtered.step(chord)
-    assert (held.hz, held.attack, held.reeds) == (440.0, False, 3)
-    filtered.step(replace(SINGLE, hz=0.0, level_db=SILENCE_DB))
-    assert filtered.step(chord).hz == 0.0
+    sounded(filtered, 0.2)
+    for chord in (CHORD, replace(CHORD, hz=523.3), replace(CHORD, hz=0.0)):
+        held = filtered.step(chord)
+        assert (held.hz, held.attack, held.reeds) == (440.0, False, 3)
+
+
+def test_a_note_held_through_a_chord_still_bends() -> None:
+    """While the note before is one of the two that are named, its own pitch goes on."""
+    filtered = stops()
+    sounded(filtered, 0.2)
+    for hz in (440.0, 435.0, 430.0, 425.0):
+        assert filtered.step(replace(CHORD, hz=550.0, second_hz=hz)).hz == hz
+
+
+@pytest.mark.parametrize(("keep", "hz"), [("lower", LOWER), ("upper", UPPER), ("hold", 0.0), ("mute", 0.0)])
+def test_a_chord_out_of_silence_is_taken_as_two_reeds_and_then_goes_on(
+    keep: Literal["lower", "upper", "hold", "mute"], hz: float
+) -> None:
+    """Three reeds after silence play the reed that two would, and hold it when others are named."""
+    filtered = stops(keep)
+    sounded(filtered, 0.2)
+    filtered.step(SILENCE)
+    first = filtered.step(CHORD)
+    assert (first.hz, first.reeds) == (hz, 3)
+    later = replace(CHORD, hz=880.0, second_hz=660.0, attack=False)
+    assert filtered.step(later).hz == hz
+
+
+def test_what_sounds_until_more_reeds_are_named_is_not_held() -> None:
+    """A pitch that stood for 50 ms after a note, before three reeds were known, may be nobody's: the note goes on."""
+    filtered = stops()
+    sounded(filtered, 0.2)
+    sounded(filtered, 0.05, hz=LOWER / 4.0)
+    assert filtered.step(CHORD).hz == 440.0
+
+
+def test_a_note_between_two_chords_is_held_by_the_second() -> None:
+    """One reed alone for 0.2 s takes the place of what the chord before held."""
+    filtered = stops()
+    filtered.step(replace(CHORD, time_s=0.5))
+    sounded(filtered, 0.2)
+    assert filtered.step(CHORD).hz == 440.0
 
 
 def test_nothing_sounded_before_so_nothing_is_held() -> None:
@@ -71,6 +118,17 @@ def test_unclean_notes_pass_are_marked_or_are_held_back() -> None:
     assert stops(unclean="hold back").step(unclean).hz == 0.0
     for choice in get_args(Literal["pass", "mark", "hold back"]):
         assert stops(unclean=choice).step(cleaner).hz == 440.0
+
+
+@pytest.mark.parametrize("keep", ["lower", "upper", "hold"])
+@pytest.mark.parametrize("unclean", [DOUBLE, CHORD])
+def test_where_unclean_notes_are_held_back_so_is_every_double_stop(
+    keep: Literal["lower", "upper", "hold"], unclean: PitchFrame
+) -> None:
+    """Whichever reed is kept, a double stop or chord is no clean note, and plays nothing."""
+    filtered = stops(keep, "hold back")
+    sounded(filtered, 0.2)
+    assert filtered.step(unclean).hz == 0.0
 
 
 def test_double_stop_on_the_upper_reed_goes_over_to_the_lower_as_a_note() -> None:
