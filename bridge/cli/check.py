@@ -61,7 +61,7 @@ def check(
     if room is None:
         raise typer.Exit(1)
     if file is None and not no_sound:
-        _loudspeaker(settings, output, asked=yes)
+        _loudspeaker(settings, output, room.close_db, asked=yes)
 
 
 def learned_room(settings: Settings, source: Microphone, seconds: float) -> LearnedRoom | None:
@@ -97,8 +97,8 @@ def _recording(settings: Settings, file: Path) -> LearnedRoom | None:
     return levels.room() if levels.has_pauses else None
 
 
-def _loudspeaker(settings: Settings, output: str, *, asked: bool) -> None:
-    """Ask, play, and say what came back."""
+def _loudspeaker(settings: Settings, output: str, close_db: float, *, asked: bool) -> None:
+    """Ask, play, and say what came back; ``close_db`` is the gate's that was learned."""
     typer.echo(f"Now the loudspeaker. Turn its volume down first. {HOWL}")
     if not asked and not sys.stdin.isatty():
         typer.echo("Nothing was played, since nobody can be asked here: --yes plays without asking.")
@@ -114,7 +114,7 @@ def _loudspeaker(settings: Settings, output: str, *, asked: bool) -> None:
     if measured is None:
         typer.echo("Nothing surely came back: with headphones on this is as it should be.")
         return
-    for line in loudspeaker_lines(*measured):
+    for line in loudspeaker_lines(*measured, close_db=close_db, bleed=settings.quantise.bleed):
         typer.echo(line)
 
 

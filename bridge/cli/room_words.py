@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
-from bridge.follow.loudspeaker import HEADPHONES_DB, LoudspeakerReturn, headphones_needed, under_the_harp_db
+from bridge.follow.loudspeaker import (
+    HEADPHONES_DB,
+    LoudspeakerReturn,
+    comes_back_above,
+    headphones_needed,
+    under_the_harp_db,
+)
 from bridge.follow.recorded_levels import PAUSES_BELOW_DB, RecordedLevels
 from bridge.follow.room_noise import HARP_DB, SOFT_DB, LearnedRoom
+from bridge.quantise.bleed import BleedSettings
+
+#: The guard against the synth's own sound, as an option and as a line of a preset.
+GUARD_OPTION = "--set quantise.bleed.guard=true"
+GUARD_PRESET = "quantise: {bleed: {guard: true}}"
 
 
 def room_lines(room: LearnedRoom) -> list[str]:
@@ -38,8 +49,8 @@ def why_not(room: LearnedRoom) -> str | None:
     return None
 
 
-def loudspeaker_lines(found: LoudspeakerReturn, level_db: float) -> list[str]:
-    """Delay, level, and whether headphones are needed."""
+def loudspeaker_lines(found: LoudspeakerReturn, level_db: float, *, close_db: float, bleed: BleedSettings) -> list[str]:
+    """Delay, level, whether headphones are needed, and what to set without them; the gate closes at ``close_db``."""
     under = under_the_harp_db(found)
     place = f"{under:.0f} dB under the harp" if under >= 0.0 else f"{-under:.0f} dB above the harp"
     came = f"after {1000.0 * found.delay_s:.1f} ms, {found.gain_db:+.1f} dB"
@@ -51,11 +62,30 @@ def loudspeaker_lines(found: LoudspeakerReturn, level_db: float) -> list[str]:
         lines.append("It overloaded the microphone: turn the loudspeaker down and check again.")
     if headphones_needed(found):
         lines.append(
-            f"Use headphones, or turn the loudspeaker down: it should stay {HEADPHONES_DB:.0f} dB under the harp."
+            f"Use headphones, the sure way, or turn the loudspeaker down: it should stay {HEADPHONES_DB:.0f} dB under "
+            "the harp."
         )
     else:
         lines.append("No headphones are needed at this volume.")
+    if comes_back_above(close_db, found):
+        lines += _guard_lines(helps=not found.clipped and under > bleed.drop_db, bleed=bleed)
     return lines
+
+
+def _guard_lines(*, helps: bool, bleed: BleedSettings) -> list[str]:
+    """What the guard does about a synth that comes back above the gate."""
+    if not helps:
+        softer = f"while it comes back more than {bleed.drop_db:g} dB softer."
+        return [
+            f"Without headphones the synth will hold notes, and begin some: no guard can tell it apart but {softer}"
+        ]
+    if bleed.guard:
+        return ["It comes back above the gate, and the guard is on: it keeps the synth from holding notes."]
+    return [
+        "It comes back above the gate, so without headphones the synth can hold a note, or begin one.",
+        f"Setting: {GUARD_OPTION}",
+        f"In a preset: {GUARD_PRESET}",
+    ]
 
 
 def recording_lines(levels: RecordedLevels) -> list[str]:

@@ -97,6 +97,11 @@ def under_the_harp_db(found: LoudspeakerReturn) -> float:
     return HARP_DB - (SYNTH_DB + found.gain_db)
 
 
+def comes_back_above(close_db: float, found: LoudspeakerReturn) -> bool:
+    """Whether a synth's sound would hold a gate open that closes at ``close_db`` dBFS, and so could hold a note."""
+    return found.clipped or SYNTH_DB + found.gain_db > close_db
+
+
 def headphones_needed(found: LoudspeakerReturn) -> bool:
     """Whether the loudspeaker comes back so loud that the synth would be followed instead of the harp."""
     return found.clipped or under_the_harp_db(found) < HEADPHONES_DB

@@ -2,7 +2,11 @@
 
 The synth plays what was sent to it, later and softer than the player: its sound follows the player's pitch. While the
 player's note sounds it does no harm; when that ends, the synth goes on at its own level until it is told, and would
-hold the very note that it answers to. And :class:`Pause` keeps the program from listening while it sounds a model.
+hold the very note that it answers to. So a note that falls at once, faster than hands can flutter, and stays down, has
+ended: what goes on at the pitches just sent is the answer. It only fades from then on, since the synth has been told:
+what is struck afresh, rises, or is as loud as before is the player again.
+
+And :class:`Pause` keeps the program from listening while it sounds a model.
 """
 
 from __future__ import annotations
@@ -19,8 +23,8 @@ from bridge.base.units import CENTS_PER_OCTAVE, SILENCE_DB, midi_to_hz
 
 #: The synth answers what was sent so long before, in seconds: a bend is heard again that much later.
 _ANSWERS_S = 0.08
-#: The loudest of a note counts as its level for so long, in seconds.
-_LEVEL_S = 0.25
+#: Between the answer and a new note the follower may have the pitch of neither, but is less sure of it than this.
+_UNSURE = 0.5
 _CENTS_PER_SEMITONE = 100.0
 
 
@@ -33,10 +37,17 @@ class BleedSettings(BaseModel):
         default=False, description="Keep the synth's sound in the microphone from playing; for loudspeakers."
     )
     drop_db: float = Field(
-        default=6.0, ge=3.0, le=40.0, description="A note that falls by this much at once has ended, dB."
+        default=5.5, ge=3.0, le=40.0, description="A note that falls by this much at once may have ended, dB."
     )
+    # Hands that flutter 7 times a second and 10 dB deep fall by 10 * sin(pi * 7 * 0.02) = 4.3 dB meanwhile.
     drop_ms: float = Field(
         default=20.0, ge=5.0, le=200.0, description="At once is within so long, milliseconds; hands flutter slower."
+    )
+    stay_ms: float = Field(
+        default=30.0,
+        ge=0.0,
+        le=200.0,
+        description="It has ended once it stays down so long, milliseconds; the two together beat for less.",
     )
     back_db: float = Field(
         default=4.0, ge=0.0, le=40.0, description="What is no softer than this under the note is the player, dB."
@@ -44,8 +55,9 @@ class BleedSettings(BaseModel):
     rise_db: float = Field(
         default=5.0, ge=1.0, le=40.0, description="What rises this far out of the synth's sound is the player, dB."
     )
+    # A reed slides up to its pitch from so far below, and under the answer its first cycles have no level of their own.
     near_cents: float = Field(
-        default=70.0, gt=0.0, le=200.0, description="What sounds this near a pitch just sent may be the synth, cents."
+        default=150.0, gt=0.0, le=200.0, description="What sounds this near a pitch just sent may be the synth, cents."
     )
     tail_ms: float = Field(
         default=600.0, ge=0.0, le=10000.0, description="So long after its end a note may still sound on, milliseconds."
@@ -54,12 +66,16 @@ class BleedSettings(BaseModel):
 
 @dataclass(slots=True)
 class _Echo:
-    """A note that has ended and may come back: when, how loud the player was and how loud it is since, dBFS."""
+    """What may be a note's answer: since when, how loud the player was and how soft it has been since, dBFS.
 
-    ended_s: float
+    ``sure`` once the note has ended, or the sound has stayed down.
+    """
+
+    since_s: float
     player_db: float
     heard_db: float
     pitches: tuple[float, ...]
+    sure: bool
 
 
 class BleedGuard:
@@ -68,6 +84,7 @@ class BleedGuard:
     def __init__(self, settings: BleedSettings) -> None:
         self._settings = settings
         self._drop_s = settings.drop_ms / 1000.0
+        self._stay_s = settings.stay_ms / 1000.0
         self._tail_s = settings.tail_ms / 1000.0
         self._levels: deque[tuple[float, float]] = deque()
         self._sent: deque[tuple[float, float]] = deque()
@@ -89,8 +106,9 @@ class BleedGuard:
         elif isinstance(event, Inflection):
             self._note_pitch(event)
         elif isinstance(event, NoteOff):
-            if self._echo is None and self._sounds:
-                self._echo = self._ended(event.time_s)
+            if self._sounds and (self._echo is None or not self._echo.sure):
+                loudest = max((level for _, level in self._levels), default=-math.inf)
+                self._echo = self._answer(event.time_s, loudest, loudest - self._settings.drop_db, sure=True)
             self._sounds = False
 
     def step(self, frame: PitchFrame) -> PitchFrame:
@@ -100,43 +118,53 @@ class BleedGuard:
         time_s = frame.time_s
         if frame.attack:
             self._struck_s = time_s
-        if self._echo is None and self._sounds and frame.hz > 0.0 and self._has_dropped(time_s, frame.level_db):
-            self._echo = self._ended(time_s)
-            self._echo.heard_db = frame.level_db
+        if self._sounds and frame.hz > 0.0:
+            self._watch(time_s, frame.level_db)
         echo = self._echo
         if echo is None:
             return frame
-        if time_s - echo.ended_s > self._tail_s:
+        if time_s - echo.since_s > self._tail_s:
             self._echo = None
             return frame
-        cents = CENTS_PER_OCTAVE * math.log2(frame.hz) if frame.hz > 0.0 else None
-        near = cents is not None and any(abs(cents - at) <= self._settings.near_cents for at in echo.pitches)
+        lost = frame.hz <= 0.0
+        near = not lost and (frame.confidence < _UNSURE or self._is_near(frame.hz, echo))
         if near and self._is_player(frame.level_db, echo):
             self._echo = None
             return frame
         echo.heard_db = min(echo.heard_db, frame.level_db)
-        return replace(frame, hz=0.0, level_db=SILENCE_DB) if near else frame
+        # Where the pitch is lost as well, another note begins in the answer to this one.
+        echo.sure = echo.sure or lost or time_s - echo.since_s >= self._stay_s
+        if echo.sure and (near or (lost and self._sounds)):
+            return replace(frame, hz=0.0, level_db=SILENCE_DB)
+        return frame
+
+    def _is_near(self, hz: float, echo: _Echo) -> bool:
+        """Whether the answer may have this pitch."""
+        cents = CENTS_PER_OCTAVE * math.log2(hz)
+        return any(abs(cents - at) <= self._settings.near_cents for at in echo.pitches)
 
     def _is_player(self, level_db: float, echo: _Echo) -> bool:
-        """Whether it is as loud as the player was, or was struck and has risen out of what was heard since."""
-        if level_db > echo.player_db - self._settings.back_db:
-            return True
-        return level_db > echo.heard_db + self._settings.rise_db and self._struck_s >= echo.ended_s
+        """Whether it is as loud as the player was, has risen out of the answer, or was struck since."""
+        return (
+            level_db > echo.player_db - self._settings.back_db
+            or level_db > echo.heard_db + self._settings.rise_db
+            or self._struck_s >= echo.since_s
+        )
 
-    def _has_dropped(self, time_s: float, level_db: float) -> bool:
-        """Whether the note that sounds has just fallen far; takes the level of one frame."""
+    def _watch(self, time_s: float, level_db: float) -> None:
+        """Take the level of one frame of the note that sounds; far down at once, it may have ended."""
         levels = self._levels
         levels.append((time_s, level_db))
-        while time_s - levels[0][0] > _LEVEL_S:
+        while time_s - levels[0][0] > self._drop_s:
             levels.popleft()
-        recent = max(level for at_s, level in levels if time_s - at_s <= self._drop_s)
-        return level_db < recent - self._settings.drop_db
+        before_db = max(level for _, level in levels)
+        if self._echo is None and level_db < before_db - self._settings.drop_db:
+            self._echo = self._answer(time_s, before_db, level_db, sure=False)
 
-    def _ended(self, time_s: float) -> _Echo:
+    def _answer(self, time_s: float, player_db: float, heard_db: float, *, sure: bool) -> _Echo:
         """The note that sounded, as it may come back."""
-        loudest = max((level for _, level in self._levels), default=-math.inf)
         late = [pitch for at_s, pitch in self._sent if time_s - at_s <= _ANSWERS_S] or [p for _, p in self._sent][-1:]
-        return _Echo(time_s, loudest, loudest - self._settings.drop_db, tuple(_few(late)))
+        return _Echo(time_s, player_db, heard_db, tuple(_few(late)), sure)
 
     def _note_pitch(self, inflection: Inflection) -> None:
         """Remember the pitch that the synth was sent."""

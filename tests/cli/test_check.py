@@ -10,9 +10,10 @@ import pytest
 import soundfile
 import yaml
 
-from bridge.cli.room_words import loudspeaker_lines, room_lines, why_not
+from bridge.cli.room_words import GUARD_OPTION, GUARD_PRESET, loudspeaker_lines, room_lines, why_not
 from bridge.follow.loudspeaker import LoudspeakerReturn
 from bridge.follow.room_noise import LearnedRoom
+from bridge.quantise.bleed import BleedSettings
 from bridge.wiring.settings import load_settings
 from cli.commands import run_here
 
@@ -115,10 +116,16 @@ def test_a_quiet_room_is_learned_and_a_loud_one_warned_of() -> None:
     assert "here there are 8" in "\n".join(room_lines(loud))
 
 
+def words_for(gain_db: float, *, clipped: bool = False, guard: bool = False) -> str:
+    """What is said of a loudspeaker that comes back after 15.5 ms, with a gate that closes at -56 dBFS."""
+    found = LoudspeakerReturn(0.0155, gain_db, 50.0, clipped=clipped)
+    return "\n".join(loudspeaker_lines(found, -46.0, close_db=-56.0, bleed=BleedSettings(guard=guard)))
+
+
 @pytest.mark.parametrize(
     ("gain_db", "clipped", "said"),
     [
-        (-30.0, False, "30 dB under the harp.\nNo headphones are needed"),
+        (-40.0, False, "40 dB under the harp.\nNo headphones are needed"),
         (-12.0, False, "12 dB under the harp.\nUse headphones"),
         (6.0, False, "6 dB above the harp.\nUse headphones"),
         (-30.0, True, "It overloaded the microphone: turn the loudspeaker down and check again.\nUse headphones"),
@@ -126,6 +133,32 @@ def test_a_quiet_room_is_learned_and_a_loud_one_warned_of() -> None:
 )
 def test_what_comes_back_is_said_with_what_to_do(gain_db: float, clipped: bool, said: str) -> None:
     """Delay, level, and the verdict."""
-    text = "\n".join(loudspeaker_lines(LoudspeakerReturn(0.0155, gain_db, 50.0, clipped=clipped), -46.0))
+    text = words_for(gain_db, clipped=clipped)
     assert f"after 15.5 ms, {gain_db:+.1f} dB (played at -46 dBFS)" in text
     assert said in text
+
+
+@pytest.mark.parametrize(
+    ("gain_db", "recommended", "refused"),
+    [(-40.0, False, False), (-30.0, True, False), (-12.0, True, False), (-3.0, False, True), (6.0, False, True)],
+)
+def test_the_guard_is_recommended_where_it_helps(gain_db: float, recommended: bool, refused: bool) -> None:
+    """Above the gate, and softer than the harp by what a note must fall; the synth is taken for as loud as a harp."""
+    text = words_for(gain_db)
+    assert (GUARD_OPTION in text) is (GUARD_PRESET in text) is recommended
+    assert ("no guard can tell it apart" in text) is refused
+
+
+def test_a_guard_that_is_on_is_not_recommended() -> None:
+    """It is only said that it is needed."""
+    assert "the guard is on" in words_for(-12.0, guard=True)
+    assert GUARD_OPTION not in words_for(-12.0, guard=True)
+
+
+def test_both_ways_to_switch_the_guard_on_do_so(tmp_path: Path) -> None:
+    """The option and the line of a preset that are recommended load, and nothing else changes."""
+    preset = tmp_path / "mine.yaml"
+    preset.write_text(GUARD_PRESET + "\n")
+    expected = load_settings().quantise.model_copy(update={"bleed": BleedSettings(guard=True)})
+    assert load_settings(str(preset)).quantise == expected
+    assert load_settings(sets=[GUARD_OPTION.removeprefix("--set ")]).quantise == expected

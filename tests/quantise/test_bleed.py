@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import cmath
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -10,6 +12,9 @@ from bridge.quantise.bleed import BleedGuard, BleedSettings, Pause
 from quantise.playing import RATE, check, frame, only, quantiser
 
 NOTE_DB, ECHO_DB = -20.0, -32.0
+#: When a note has ended that fell at 0.4 s: it must have stayed down for a while, seconds.
+STAY_S = BleedSettings().stay_ms / 1000.0
+ENDED_S = round(0.4 + STAY_S, 2)
 ON = BleedSettings(guard=True)
 
 
@@ -49,7 +54,37 @@ def spans(events: Sequence[Event]) -> list[tuple[float, float]]:
 def test_a_note_ends_with_the_player_though_the_synth_sounds_on() -> None:
     """What goes on 12 dB softer at the pitch that was sent holds nothing, and begins nothing."""
     events = play([*sound(0.1, 0.3, NOTE_DB, attack=True), *sound(0.4, 0.5, ECHO_DB, attack=False)])
-    assert spans(events) == [(0.1, 0.4)]
+    assert spans(events) == [(0.1, ENDED_S)]
+
+
+def test_a_reed_that_dies_away_over_its_answer_has_ended() -> None:
+    """A fall of 6 dB that takes 20 ms, onto an answer 8 dB softer, ends the note."""
+    dying = [
+        replace(item, level_db=max(NOTE_DB - 8.0, NOTE_DB - 6.0 * max(0.0, item.time_s - 0.4) / 0.02))
+        for item in sound(0.1, 0.8, NOTE_DB, attack=True)[8:]
+    ]
+    [(_, end)] = spans(play([*sound(0.1, 8 / RATE, NOTE_DB, attack=True), *dying]))
+    assert end < 0.4 + 0.02 + STAY_S
+
+
+def test_hands_that_flutter_end_nothing() -> None:
+    """Ten dB deep, seven times a second (as hands do at most; common practice, no source), is one note."""
+    fluttered = [
+        replace(item, level_db=item.level_db - 5.0 + 5.0 * math.cos(2.0 * math.pi * 7.0 * item.time_s))
+        for item in sound(0.1, 1.0, NOTE_DB, attack=True)
+    ]
+    assert spans(play(fluttered)) == [(0.1, 1.1)]
+
+
+def test_player_and_answer_that_beat_end_nothing() -> None:
+    """Two sounds 8 Hz apart and 3 dB apart, which dip by 15 dB for some 25 ms, are one note."""
+    part = 10.0 ** (-3.0 / 20.0)
+    beating = [
+        replace(item, level_db=item.level_db + 20.0 * math.log10(abs(1.0 + part * cmath.exp(2j * math.pi * 8.0 * at))))
+        for item in sound(0.1, 1.0, NOTE_DB, attack=True)
+        if (at := item.time_s) > 0.0
+    ]
+    assert spans(play(beating)) == [(0.1, 1.1)]
 
 
 def test_without_the_guard_the_synth_would_hold_the_note() -> None:
@@ -63,7 +98,30 @@ def test_a_repeat_out_of_the_echo_is_heard() -> None:
     again = sound(0.45, 0.3, NOTE_DB - 5.0, attack=True)
     frames = [*sound(0.1, 0.3, NOTE_DB, attack=True), *sound(0.4, 0.05, ECHO_DB, attack=False)]
     frames += [replace(item, level_db=max(item.level_db, ECHO_DB)) for item in again]
-    assert spans(play(frames)) == [(0.1, 0.4), (0.45, 0.75)]
+    assert spans(play(frames)) == [(0.1, ENDED_S), (0.45, 0.75)]
+
+
+def test_a_soft_stroke_out_of_the_answer_is_heard() -> None:
+    """Struck again 9 dB softer, only 3 dB over the answer, the note begins anew: a synth does not strike by itself."""
+    frames = [*sound(0.1, 0.3, NOTE_DB, attack=True), *sound(0.4, 0.05, ECHO_DB, attack=False)]
+    again = sound(0.45, 0.3, NOTE_DB - 9.0, attack=True)
+    frames += [replace(item, level_db=max(item.level_db, ECHO_DB)) for item in again]
+    assert spans(play(frames)) == [(0.1, ENDED_S), (0.45, 0.75)]
+
+
+def test_a_note_that_swells_out_of_the_answer_is_heard() -> None:
+    """Without a stroke, 6 dB over the softest that was heard, the player is back."""
+    frames = [*sound(0.1, 0.3, NOTE_DB, attack=True), *sound(0.4, 0.1, ECHO_DB, attack=False)]
+    frames += sound(0.5, 0.3, ECHO_DB + 6.0, attack=False)
+    (_, first_end), (begun, _) = spans(play(frames))
+    assert (first_end, round(begun, 1)) == (ENDED_S, 0.5)
+
+
+def test_a_pitch_lost_where_the_note_fell_ends_it_at_once() -> None:
+    """Another note that begins in the answer hides both pitches: what sounded is not held for that."""
+    hidden = [frame(0.41 + index / RATE, None, level_db=NOTE_DB - 6.0) for index in range(RATE // 10)]
+    frames = [*sound(0.1, 0.3, NOTE_DB, attack=True), *sound(0.4, 0.01, ECHO_DB, attack=False), *hidden]
+    assert spans(play(frames)) == [(0.1, 0.41)]
 
 
 def test_a_soft_repeat_after_silence_is_heard() -> None:
@@ -76,7 +134,26 @@ def test_another_hole_over_the_echo_is_heard_at_once() -> None:
     """A pitch that was not sent is the player's, however soft."""
     frames = [*sound(0.1, 0.3, NOTE_DB, attack=True), *sound(0.4, 0.05, ECHO_DB, attack=False)]
     frames += sound(0.45, 0.3, ECHO_DB, 400.0, attack=False)
-    assert spans(play(frames)) == [(0.1, 0.4), (0.45, 0.75)]
+    assert spans(play(frames)) == [(0.1, ENDED_S), (0.45, 0.75)]
+
+
+def test_a_stray_pitch_in_the_answer_begins_nothing() -> None:
+    """On the way from the answer to the next note the follower may have neither pitch; that note is not misnumbered."""
+    frames = [*sound(0.1, 0.3, NOTE_DB, attack=True), *sound(0.4, 0.1, ECHO_DB, attack=False)]
+    frames += [replace(item, confidence=0.1) for item in sound(0.5, 0.004, ECHO_DB, 250.0, attack=False)]
+    frames += sound(0.504, 0.3, NOTE_DB, 200.0, attack=False)
+    begun = only(NoteOn, play(frames))
+    assert [on.midi_note - begun[0].midi_note for on in begun] == [0, 2]
+    assert begun[1].time_s >= 0.504
+
+
+def test_a_reed_that_slides_up_out_of_the_answer_begins_once_it_is_louder() -> None:
+    """Its first cycles, a semitone flat and no louder than the answer, are no note of their own."""
+    frames = [*sound(0.1, 0.3, NOTE_DB, attack=True), *sound(0.4, 0.1, ECHO_DB, attack=False)]
+    frames += [*sound(0.5, 0.03, ECHO_DB, -100.0, attack=False), *sound(0.53, 0.3, NOTE_DB, attack=False)]
+    begun = only(NoteOn, play(frames))
+    assert len({on.midi_note for on in begun}) == 1
+    assert [round(on.time_s, 2) for on in begun] == [0.1, 0.53]
 
 
 def test_the_echo_of_a_bend_comes_back_where_the_bend_was() -> None:
@@ -86,7 +163,7 @@ def test_the_echo_of_a_bend_comes_back_where_the_bend_was() -> None:
         for item in sound(0.1, 0.3, NOTE_DB, attack=True)
     ]
     events = play([*bent, *sound(0.4, 0.3, ECHO_DB, -170.0, attack=False)])
-    assert spans(events) == [(0.1, 0.4)]
+    assert spans(events) == [(0.1, ENDED_S)]
 
 
 def test_a_note_that_fades_is_no_echo() -> None:

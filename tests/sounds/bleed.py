@@ -1,97 +1,135 @@
-"""The synth's own sound coming back: our events played by fluidsynth and mixed under the player's sound."""
+"""The synth's own sound coming back: fluidsynth plays what we send, as it is sent."""
 
 from __future__ import annotations
 
-import hashlib
-import io
-import os
-import subprocess
-import tempfile
+import ctypes
+import ctypes.util
+from collections import deque
 from collections.abc import Sequence
-from pathlib import Path
+from types import TracebackType
+from typing import Self
 
-import mido
 import numpy as np
-import soundfile
 from numpy.typing import NDArray
 
-from bridge.base.events import Event, Inflection, NoteOff, NoteOn
+from bridge.base.events import Event
+from bridge.send.midi_output import MidiOutput
+from bridge.send.pitch import SentPitch
+from bridge.send.settings import MidiSettings
 from parts import require
-from sounds.known import KnownSound
-from sounds.sampled import RATE, cache_folder
+from sounds.sampled import RATE
 
 #: General MIDI Level 1 sound set, programs 81 and 23 counted from 1.
 LEAD, HARMONICA = 80, 22
-RANGE_SEMITONES = 12
-_VELOCITY = 96
+_NUMBERS = {b"synth.sample-rate": float(RATE), b"synth.gain": 1.2}
+_SWITCHES = {b"synth.reverb.active": 0, b"synth.chorus.active": 0, b"synth.dynamic-sample-loading": 1}
+_FLOATS = ctypes.POINTER(ctypes.c_float)
+#: Loudness is that of all within so many dB of the peak.
+_SOUNDS_DB = 40.0
+#: With an octave of bend no glide needs a second note.
+WIDE = MidiSettings(bend_range=12)
+#: The same for a synth whose level does not follow the breath.
+WITHOUT_BREATH = MidiSettings(bend_range=12, breath=None)
 
 
-def synth_sound(events: Sequence[Event], program: int, seconds: float) -> NDArray[np.float32]:
-    """What fluidsynth plays, 48 kHz mono float32 of ``seconds``, of the events at the times they were ready.
+class LiveSynth:
+    """One voice of fluidsynth, dry, 48 kHz mono, at the other end of our MIDI output.
 
-    Skips the test when fluidsynth or its sound font is missing.
+    A context manager, since it holds memory outside Python's. Skips the test when fluidsynth or its sound font is
+    missing.
     """
-    fluidsynth, soundfont = require("fluidsynth"), require("soundfont")
-    midi = midi_of(events, program)
-    options = ("-q", "-ni", "-R", "0", "-C", "0", "-g", "1.2", "-r", str(RATE), "-z", "64", "-T", "wav", "-O", "float")
-    key = hashlib.sha256(midi + repr((options, soundfont, Path(soundfont).stat().st_size)).encode()).hexdigest()
-    kept = cache_folder() / f"{key}.npy"
-    if not kept.is_file():
-        with tempfile.TemporaryDirectory() as folder:
-            written, sound = Path(folder) / "in.mid", Path(folder) / "out.wav"
-            written.write_bytes(midi)
-            subprocess.run([fluidsynth, *options, "-F", str(sound), soundfont, str(written)], check=True)
-            samples, _ = soundfile.read(sound, dtype="float32", always_2d=True)
-        # Written beside and renamed: two test processes may render the same sound at once.
-        unfinished = kept.with_suffix(f".{os.getpid()}.npy")
-        np.save(unfinished, samples[:, 0])
-        unfinished.replace(kept)
-    samples, made = np.load(kept), np.zeros(round(seconds * RATE), np.float32)
-    made[: len(samples)] = samples[: len(made)]
-    return made
+
+    def __init__(self, program: int, settings: MidiSettings) -> None:
+        require("fluidsynth")
+        soundfont = require("soundfont")
+        self._fluid = ctypes.CDLL(ctypes.util.find_library("fluidsynth"))
+        self._settings = self._made("new_fluid_settings")
+        for name, number in _NUMBERS.items():
+            self._fluid.fluid_settings_setnum(self._settings, name, ctypes.c_double(number))
+        for name, switch in _SWITCHES.items():
+            self._fluid.fluid_settings_setint(self._settings, name, switch)
+        self._synth = self._made("new_fluid_synth", self._settings)
+        assert self._fluid.fluid_synth_sfload(self._synth, soundfont.encode(), 1) >= 0
+        self._fluid.fluid_synth_program_change(self._synth, 0, program)
+        self._waiting: deque[tuple[int, bytes]] = deque()
+        self._told = self._at = 0
+        self._output = MidiOutput(settings, SentPitch(), self)
+        self._output.open()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._fluid.delete_fluid_synth(self._synth)
+        self._fluid.delete_fluid_settings(self._settings)
+
+    def tell(self, event: Event) -> None:
+        """Send an event, to be played at its ``ready_s``, which must not lie before what was rendered."""
+        self._told = round(event.ready_s * RATE)
+        self._output.send(event)
+
+    def open(self) -> None:
+        """As a port of the MIDI output: nothing to do."""
+
+    def send(self, data: bytes) -> None:
+        """As a port of the MIDI output: keep a message until its time has come."""
+        self._waiting.append((self._told, data))
+
+    def close(self) -> None:
+        """As a port of the MIDI output: nothing to do."""
+
+    def render(self, samples: int) -> NDArray[np.float32]:
+        """The next samples of its sound (n,), with the events that were told for them."""
+        end, pieces = self._at + samples, []
+        while self._waiting and self._waiting[0][0] < end:
+            at, data = self._waiting.popleft()
+            pieces.append(self._sound(at - self._at))
+            self._play(*data)
+        pieces.append(self._sound(end - self._at))
+        return np.concatenate(pieces)
+
+    def _sound(self, samples: int) -> NDArray[np.float32]:
+        left, right = np.zeros((2, max(0, samples)), np.float32)
+        ends = (left.ctypes.data_as(_FLOATS), 0, 1, right.ctypes.data_as(_FLOATS), 0, 1)
+        self._fluid.fluid_synth_write_float(self._synth, len(left), *ends)
+        self._at += len(left)
+        return np.asarray(left)
+
+    def _play(self, status: int, first: int, second: int) -> None:
+        """One message of three bytes on channel 1, by the table of MIDI 1.0."""
+        match status:
+            case 0x90:
+                self._fluid.fluid_synth_noteon(self._synth, 0, first, second)
+            case 0x80:
+                self._fluid.fluid_synth_noteoff(self._synth, 0, first)
+            case 0xB0:
+                self._fluid.fluid_synth_cc(self._synth, 0, first, second)
+            case 0xE0:
+                self._fluid.fluid_synth_pitch_bend(self._synth, 0, first + 128 * second)
+            case _:
+                raise AssertionError(f"status {status:02x} was not expected")
+
+    def _made(self, what: str, *of: ctypes.c_void_p) -> ctypes.c_void_p:
+        make = getattr(self._fluid, what)
+        make.restype = ctypes.c_void_p
+        return ctypes.c_void_p(make(*of))
 
 
-def midi_of(events: Sequence[Event], program: int) -> bytes:
-    """Standard MIDI file of notes and bends at ``ready_s``, one tick a millisecond."""
-    messages = [(0.0, mido.Message("program_change", program=program))]
-    for control, value in ((101, 0), (100, 0), (6, RANGE_SEMITONES), (38, 0)):
-        messages.append((0.0, mido.Message("control_change", control=control, value=value)))
-    sounding = 0
-    for event in events:
-        if isinstance(event, NoteOn):
-            sounding = event.midi_note
-            messages.append((event.ready_s, _bend(event.inflection.bend_cents)))
-            messages.append((event.ready_s, mido.Message("note_on", note=sounding, velocity=_VELOCITY)))
-        elif isinstance(event, NoteOff):
-            messages.append((event.ready_s, mido.Message("note_off", note=sounding)))
-        elif isinstance(event, Inflection):
-            messages.append((event.ready_s, _bend(event.bend_cents)))
-    track, before = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=500_000)]), 0
-    for at_s, message in messages:
-        tick = max(before, round(1000.0 * at_s))
-        track.append(message.copy(time=tick - before))
-        before = tick
-    file = mido.MidiFile(type=0, ticks_per_beat=500, tracks=[track])
-    written = io.BytesIO()
-    file.save(file=written)
-    return written.getvalue()
+def rendered(events: Sequence[Event], program: int, settings: MidiSettings, samples: int) -> NDArray[np.float32]:
+    """What one voice plays of events that are all known, (samples,)."""
+    with LiveSynth(program, settings) as synth:
+        for event in events:
+            synth.tell(event)
+        return synth.render(samples)
 
 
-def with_bleed(sound: KnownSound, synth: NDArray[np.float32], level_db: float, delay_s: float) -> KnownSound:
-    """The sound with the synth's ``delay_s`` later, its loudness where it sounds ``level_db`` from the player's."""
-    late = np.zeros(len(sound.samples))
-    shift = round(delay_s * sound.rate)
-    late[shift:] = synth[: len(late) - shift]
-    late *= _loud(sound.samples) / _loud(late) * 10.0 ** (level_db / 20.0)
-    return sound.altered(f"bleed of {level_db:g} dB", (sound.samples + late).astype(np.float32))
+def gain_for(player: NDArray[np.float32], synth: NDArray[np.float32], level_db: float) -> float:
+    """The factor that brings the synth, where it sounds, ``level_db`` from where the player does."""
+    return float(_loud(player) / _loud(synth) * 10.0 ** (level_db / 20.0))
 
 
-def _bend(cents: float) -> mido.Message:
-    wheel = round(cents * 8192 / (100 * RANGE_SEMITONES))
-    return mido.Message("pitchwheel", pitch=min(max(wheel, -8192), 8191))
-
-
-def _loud(samples: NDArray[np.floating]) -> float:
-    """RMS of what sounds: all within 40 dB of the peak."""
+def _loud(samples: NDArray[np.float32]) -> float:
     size = np.abs(samples.astype(np.float64))
-    return float(np.sqrt(np.mean(size[size > 0.01 * np.max(size)] ** 2)))
+    return float(np.sqrt(np.mean(size[size > 10.0 ** (-_SOUNDS_DB / 20.0) * np.max(size)] ** 2)))
