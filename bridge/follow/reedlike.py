@@ -34,8 +34,10 @@ _BANDS_DB, _GAPS_DB, _UNLIKE_DB, _OCTAVES = (-50.0, 0.0), (-40.0, 5.0), (-35.0, 
 _UNKNOWN_DB = -15.0
 _MIDDLE_HZ = 400.0
 _TINY = 1e-30
-#: The spectrum is looked at each so many hops, oftener in a sound's first ones.
-_EVERY, _EVERY_FIRST, _FIRST_HOPS = 8, 2, 12
+#: The spectrum is looked at each so many hops; oftener in a sound's first ones, and in twice as many periods as a look
+#: takes: until then it still changes with each period that comes. A hop takes as long at any rate.
+_EVERY, _EVERY_FIRST, _FIRST_HOPS, _FIRST_PERIODS = 8, 2, 12, 2.0 * _PERIODS
+_HOPS_A_SECOND = 750.0
 
 
 class Reedlike:
@@ -63,7 +65,8 @@ class Reedlike:
 
         ``likeness`` is that of its periods, 0..1; the ``keep`` samples before ``end`` must be at hand.
         """
-        every = _EVERY_FIRST if self._hops < _FIRST_HOPS else _EVERY
+        first_hops = max(_FIRST_HOPS, _FIRST_PERIODS * _HOPS_A_SECOND / hz)
+        every = _EVERY_FIRST if self._hops < first_hops else _EVERY
         if self._hops % every == 0:
             odds = math.exp(float(self._weights @ self._marks(samples, end, hz, likeness)))
             self._reed = odds / (1.0 + odds)

@@ -7,7 +7,7 @@ from bridge.quantise.bleed import BleedGuard, Pause
 from bridge.quantise.double_stops import DoubleStops
 from bridge.quantise.howl import HowlFilter
 from bridge.quantise.settings import QuantiseSettings
-from bridge.quantise.talk import LeftOut, TalkAhead, TalkFilter
+from bridge.quantise.talk import LeftOut, TalkAhead, TalkLive
 
 
 class Hearing:
@@ -21,11 +21,10 @@ class Hearing:
         self.pause = Pause()
         self._howl = HowlFilter(settings.howl)
         self._double_stops = DoubleStops(settings.double_stops)
-        self._talk: TalkFilter | None = None
-        self._ahead: TalkAhead | None = None
+        self._talk: TalkAhead | TalkLive | None = None
         if tells_reeds and settings.talk.follow == "harp":
-            self._ahead = TalkAhead(settings.talk) if look_ahead else None
-            self._talk = None if look_ahead else TalkFilter(settings.talk)
+            self._talk = TalkAhead(settings.talk) if look_ahead else TalkLive(settings.talk)
+        self._live = not look_ahead
         self._guard = BleedGuard(settings.bleed)
 
     @property
@@ -36,20 +35,20 @@ class Hearing:
     @property
     def left_out(self) -> tuple[LeftOut, ...]:
         """The spans so far that sounded but were no playing, in order."""
-        talk = self._talk or self._ahead
-        return talk.left_out if talk else ()
+        return self._talk.left_out if self._talk is not None else ()
 
     def step(self, frame: PitchFrame) -> list[PitchFrame]:
         """The frames that are settled by now, in stream order."""
         frame = self._double_stops.step(self._howl.step(self.pause.step(frame)))
-        if self._ahead is not None:
-            return self._ahead.step(frame)
-        return [self._guard.step(self._talk.step(frame) if self._talk is not None else frame)]
+        return self._guarded(self._talk.step(frame) if self._talk is not None else [frame])
 
     def finish(self) -> list[PitchFrame]:
         """The frames that still waited."""
-        return self._ahead.finish() if self._ahead is not None else []
+        return self._guarded(self._talk.finish()) if self._talk is not None else []
 
     def tell(self, event: Event) -> None:
         """Hear what was sent to the synth, which may come back."""
         self._guard.tell(event)
+
+    def _guarded(self, frames: list[PitchFrame]) -> list[PitchFrame]:
+        return [self._guard.step(frame) for frame in frames] if self._live else frames

@@ -26,6 +26,8 @@ _LONGEST_STEP_S = 0.005
 _ONE_SOUND_S = 0.1
 #: Spans left out are joined over rests up to this long, and kept from this length on, seconds.
 _REST_S, _SHORTEST_S = 0.3, 0.03
+#: What may still prove to be a reed waits for that so long, in seconds: the quantiser needs no more to know its pitch.
+_WAIT_S = 0.02
 #: A span with so much pitch, seconds and as a part of it, is a voice.
 _VOICE_S, _VOICE_PART = 0.06, 0.2
 
@@ -50,7 +52,7 @@ class TalkSettings(BaseModel):
     playing_trust: float = Field(
         default=4.0, ge=-10.0, le=10.0, description="Added to the logarithm of a reed's odds among other notes."
     )
-    fresh_trust: float = Field(default=3.0, ge=-10.0, le=10.0, description="The same after a long silence.")
+    fresh_trust: float = Field(default=2.0, ge=-10.0, le=10.0, description="The same after a long silence.")
     talking_trust: float = Field(default=-2.0, ge=-10.0, le=10.0, description="The same right after talk.")
     doubt_ms: float = Field(
         default=25.0, ge=0.0, le=500.0, description="Proof of talk that ends a note begun by mistake, milliseconds."
@@ -58,8 +60,11 @@ class TalkSettings(BaseModel):
     turn_ms: float = Field(
         default=150.0, gt=0.0, le=5000.0, description="So much sure evidence leads from silence to talk or play, ms."
     )
-    memory_s: float = Field(
-        default=4.0, gt=0.0, le=60.0, description="In so much silence talk and play are largely forgotten, seconds."
+    talk_memory_s: float = Field(
+        default=4.0, gt=0.0, le=60.0, description="In so much silence talk is largely forgotten, seconds."
+    )
+    play_memory_s: float = Field(
+        default=2.0, gt=0.0, le=60.0, description="In so much silence playing is largely forgotten, seconds."
     )
 
 
@@ -92,6 +97,11 @@ class TalkFilter:
         return self._sound_s if self._proof_from_s - self._sound_s <= _ONE_SOUND_S else self._proof_from_s
 
     @property
+    def undecided(self) -> bool:
+        """Whether what sounds now has begun to prove itself a reed, but not yet enough."""
+        return not self._open and self._proof_s > 0.0
+
+    @property
     def left_out(self) -> tuple[LeftOut, ...]:
         """What was left out so far, in order; a span is complete after a rest, or when a reed has begun."""
         return tuple(self._span.done)
@@ -107,7 +117,9 @@ class TalkFilter:
             self._sound_s = frame.time_s
         self._pitched = pitched
         if not pitched:
-            self._belief *= math.exp(-passed / self._settings.memory_s)
+            # Notes of a phrase follow soon, and somebody who talks may pause for longer.
+            memory_s = self._settings.play_memory_s if self._belief > 0.0 else self._settings.talk_memory_s
+            self._belief *= math.exp(-passed / memory_s)
             self._span.hear(frame, 0.0)
             return frame
         self._weigh(frame, min(passed, _LONGEST_STEP_S))
@@ -141,6 +153,44 @@ class TalkFilter:
     def _between(self, talking: float, fresh: float, playing: float) -> float:
         """The value for what is believed now."""
         return fresh + abs(self._belief) * ((playing if self._belief > 0.0 else talking) - fresh)
+
+
+class TalkLive:
+    """The same filter for playing: what is undecided waits, and has its pitch from the beginning of its proof on.
+
+    So the quantiser watches the pitch settle while the reed proves itself, not afterwards. Attacks never wait.
+    """
+
+    def __init__(self, settings: TalkSettings) -> None:
+        self._filter = TalkFilter(settings)
+        self._waiting: deque[PitchFrame] = deque()
+
+    @property
+    def left_out(self) -> tuple[LeftOut, ...]:
+        """See :attr:`TalkFilter.left_out`."""
+        return self._filter.left_out
+
+    def step(self, frame: PitchFrame) -> list[PitchFrame]:
+        """Take a frame; the frames that are settled by now, in order, none of them ready before this one."""
+        given = self.finish() if frame.attack else []
+        heard = self._filter.step(frame)
+        now_s = frame.ready_s
+        if self._filter.undecided and not frame.attack:
+            self._waiting.append(frame)
+            while now_s - self._waiting[0].ready_s > _WAIT_S:
+                given.append(replace(self._waiting.popleft(), hz=0.0))
+        else:
+            reed = self._filter.begun_s is not None
+            given += self._waiting if reed else self.finish()
+            self._waiting.clear()
+            given.append(heard)
+        return [before if before is heard else replace(before, ready_s=now_s) for before in given]
+
+    def finish(self) -> list[PitchFrame]:
+        """The frames that still wait, as no reeds."""
+        given = [replace(frame, hz=0.0) for frame in self._waiting]
+        self._waiting.clear()
+        return given
 
 
 class TalkAhead:

@@ -81,3 +81,12 @@ def test_a_look_holds_until_the_next() -> None:
     assert reedlike.step(silence, 20000, 440.0, 0.0) == first
     reedlike.reset()
     assert reedlike.step(silence, 20000, 440.0, 0.0) != first
+
+
+def test_the_beginning_of_a_low_note_is_looked_at_often() -> None:
+    """A look at a low note covers tens of milliseconds, and as long as it is filling the next one comes within 3 ms."""
+    played = perform([PlayedNote(0.1, 0.4, 174.6)], _RATE, 3)
+    samples = np.asarray(played.samples, np.float64)
+    reedlike = Reedlike(_RATE, _RATE, _FLOOR_HZ)
+    found = [reedlike.step(samples, round(0.11 * _RATE) + 64 * hop, 174.6, 0.999) for hop in range(34)]
+    assert all(len({*found[hop : hop + 3]}) > 1 for hop in range(0, 32, 2))

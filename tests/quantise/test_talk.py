@@ -11,7 +11,7 @@ from pydantic import ValidationError
 
 from bridge.base.events import PitchFrame
 from bridge.base.units import SILENCE_DB
-from bridge.quantise.talk import TalkAhead, TalkFilter, TalkSettings
+from bridge.quantise.talk import TalkAhead, TalkFilter, TalkLive, TalkSettings
 
 _HOP_S = 64 / 48000
 _REED, _VOICE, _MIDDLING = 0.995, 0.001, 0.2
@@ -35,6 +35,11 @@ def _seconds(frames: list[PitchFrame]) -> float:
 def _live(frames: list[PitchFrame]) -> list[PitchFrame]:
     talk = TalkFilter(TalkSettings())
     return [talk.step(frame) for frame in frames]
+
+
+def _waited(frames: list[PitchFrame]) -> list[PitchFrame]:
+    talk = TalkLive(TalkSettings())
+    return [settled for frame in frames for settled in talk.step(frame)] + talk.finish()
 
 
 def _ahead(frames: list[PitchFrame]) -> list[PitchFrame]:
@@ -63,6 +68,37 @@ def test_a_dull_beginning_is_trusted_among_notes_only() -> None:
     dull = (0.1, 440.0, _MIDDLING)
     assert _seconds(_live(_frames((0.5, 440.0, _REED), (0.05, 0.0, 1.0), dull))) > 0.59
     assert _seconds(_live(_frames((0.5, 220.0, _VOICE), (0.05, 0.0, 1.0), dull))) == 0.0
+
+
+def test_a_phrase_is_forgotten_within_seconds() -> None:
+    """What a rest within a phrase leaves trusted is not trusted after three seconds, when somebody may talk again."""
+    played, doubtful = (0.5, 440.0, _REED), (0.1, 220.0, 0.06)
+    assert _seconds(_live(_frames(played, (0.3, 0.0, 1.0), doubtful))) > 0.59
+    assert _seconds(_live(_frames(played, (3.0, 0.0, 1.0), doubtful))) < 0.51
+
+
+def test_the_proof_of_a_reed_is_not_lost_to_the_quantiser() -> None:
+    """Playing, the frames in which a reed proved itself have their pitch as soon as it has, 20 ms of them at most."""
+    frames = _frames((2.0, 220.0, _VOICE), (0.3, 440.0, _REED))
+    more = _seconds(_waited(frames)) - _seconds(_live(frames))
+    assert 0.015 < more < 0.022
+
+
+def test_nothing_is_told_earlier_than_it_was_known() -> None:
+    """Frames that waited say when they were settled, and none waits for longer than 20 ms."""
+    talk = TalkLive(TalkSettings())
+    for frame in _frames((2.0, 220.0, _VOICE), (0.3, 440.0, _REED), (0.1, 0.0, 1.0)):
+        for settled in talk.step(frame):
+            assert settled.ready_s == frame.ready_s
+            assert settled.ready_s - settled.time_s < 0.022
+
+
+def test_an_attack_does_not_wait() -> None:
+    """A fresh attack, which ends the note before, is handed on in its own instant."""
+    talk = TalkLive(TalkSettings())
+    for frame in _frames((2.0, 220.0, _VOICE), (0.02, 440.0, _REED), (0.02, 440.0, _REED)):
+        given = talk.step(frame)
+        assert any(settled.attack for settled in given) == frame.attack
 
 
 def test_talk_is_forgotten_in_silence() -> None:
@@ -122,21 +158,20 @@ _ANY = st.builds(
 
 
 @given(frames=st.lists(_ANY, max_size=200), gap_s=st.sampled_from([_HOP_S, 0.05, 2.0]))
-def test_looking_ahead_gives_every_frame_once_and_changes_nothing_but_pitch(
-    frames: list[PitchFrame], gap_s: float
-) -> None:
-    """Whatever comes, all frames come out in order, each as it was or without its pitch."""
+def test_every_frame_comes_once_and_loses_nothing_but_its_pitch(frames: list[PitchFrame], gap_s: float) -> None:
+    """Whatever comes, all frames come out in order, each as it was or without its pitch, however they wait."""
     timed = [replace(frame, time_s=i * gap_s, ready_s=i * gap_s) for i, frame in enumerate(frames)]
-    given_back = _ahead(timed)
-    assert len(given_back) == len(timed)
-    for before, after in zip(timed, given_back, strict=True):
-        assert after.hz == 0.0 or repr(after.hz) == repr(before.hz)
-        assert replace(after, hz=0.0) == replace(before, hz=0.0)
+    for given_back in (_ahead(timed), _waited(timed)):
+        assert len(given_back) == len(timed)
+        for before, after in zip(timed, given_back, strict=True):
+            assert after.hz == 0.0 or repr(after.hz) == repr(before.hz)
+            assert after.ready_s >= before.ready_s
+            assert replace(after, hz=0.0, ready_s=before.ready_s) == replace(before, hz=0.0)
 
 
 def test_settings_out_of_bounds_are_refused() -> None:
     """A memory of no length cannot be set, nor a setting that does not exist."""
     with pytest.raises(ValidationError):
-        TalkSettings(memory_s=0.0)
+        TalkSettings(talk_memory_s=0.0)
     with pytest.raises(ValidationError):
         TalkSettings.model_validate({"unknown": 1})
