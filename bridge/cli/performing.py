@@ -12,11 +12,11 @@ from pathlib import Path
 import typer
 
 from bridge import __version__
-from bridge.base.units import MIDI_A4_HZ, cents_between
 from bridge.capture.source import Source
 from bridge.cli.meter import run_meter
 from bridge.send.choose import make_inputs, make_outputs
 from bridge.send.output import Outputs
+from bridge.wiring.harps import harp_in_hand
 from bridge.wiring.live import LiveReport, run_live
 from bridge.wiring.meter_process import MeterProcess, MeterSetup, key_terminal
 from bridge.wiring.settings import Settings
@@ -82,7 +82,7 @@ def _perform(
     outputs = Outputs(
         make_outputs(
             settings.send,
-            tuning_offset_cents=cents_between(settings.harp.a4_hz, MIDI_A4_HZ),
+            tuning_offset_cents=harp_in_hand(settings.harp).sharp_cents,
             program_version=__version__,
             notice=notice,
         ),

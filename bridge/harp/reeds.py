@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bridge.base.units import cents_between
 from bridge.harp.bends import Air, Kind, overbends
 from bridge.harp.harp import Harp, Reed
 
-#: A pitch this near a straight reed, cents, is taken as that reed.
+#: A pitch this near a straight reed, cents, is taken as that reed; reeds this near one another have the same note.
 _STRAIGHT_REACH = 50.0
 #: A bend ends a semitone above the hole's lower reed, some tens of cents further at most (common practice, no source).
 _BEND_FLOOR = 100.0 - 40.0
@@ -19,7 +19,8 @@ class ReedReading:
     """Where a pitch most likely came from.
 
     ``bend_cents`` counts from the reed's straight pitch (negative = bent down), for an overblow or overdraw from the
-    equal-tempered note it aims at. ``ambiguous`` means that another hole has the same straight note.
+    equal-tempered note it aims at. ``ambiguous`` means that another reed gives the same note just as well, whatever
+    spoke for this one.
     """
 
     hole: int
@@ -29,40 +30,52 @@ class ReedReading:
     ambiguous: bool
 
 
-def likely_reed(harp: Harp, hz: float) -> ReedReading:
-    """The hole and air that ``hz`` (above 0) most likely comes from.
+def likely_reed(harp: Harp, hz: float, last: ReedReading | None = None) -> ReedReading:
+    """The hole and air that ``hz`` (above 0) most likely comes from; ``last`` is the reading of the note before it.
 
-    The nearest straight reed within a quarter tone comes first; of two with one note the drawn one, which is the
-    stronger habit. Then the bend that needs the least bending, then overblow and overdraw, then whatever is nearest.
+    The nearest straight reed within a quarter tone comes first, then bends, then overblow and overdraw, then whatever
+    is nearest. Of several that give the note it is the one with the breath of the last note, in the hole nearest to
+    it; without a last note the drawn one, which is the stronger habit, and of two bends the one that needs less
+    (common practice, no source).
     """
     cents = cents_between(hz, harp.hole1_hz)
-    nearest = min(harp.reeds, key=lambda reed: (abs(cents - reed.cents), reed.air == "blow"))
-    if abs(cents - nearest.cents) <= _STRAIGHT_REACH:
-        return _straight(harp, nearest, cents)
-    return _bend(harp, cents) or _overbend(harp, cents) or _straight(harp, nearest, cents)
+    nearest = min(harp.reeds, key=lambda reed: abs(cents - reed.cents))
+    same_note = [
+        _reading(reed, cents, "straight") for reed in harp.reeds if abs(reed.cents - nearest.cents) <= _STRAIGHT_REACH
+    ]
+    straight = same_note if abs(cents - nearest.cents) <= _STRAIGHT_REACH else []
+    bent = _bends(harp, cents)
+    over = [] if straight or bent else _overbends(harp, cents)
+    likely = straight or bent or over or same_note
+    rivals = {(reading.hole, reading.air) for reading in (*likely, *bent)}
+    return replace(min(likely, key=lambda reading: _rank(reading, last)), ambiguous=len(rivals) > 1)
 
 
-def _straight(harp: Harp, reed: Reed, cents: float) -> ReedReading:
-    within = sum(abs(other.cents - reed.cents) <= _STRAIGHT_REACH for other in harp.reeds)
-    return ReedReading(reed.hole, reed.air, cents - reed.cents, "straight", ambiguous=within > 1)
+def _rank(reading: ReedReading, last: ReedReading | None) -> tuple[bool, int, bool, float]:
+    """What speaks against a reading, the weightiest first."""
+    turned, moved = (False, 0) if last is None else (reading.air != last.air, abs(reading.hole - last.hole))
+    return turned, moved, reading.air == "blow", abs(reading.bend_cents)
 
 
-def _bend(harp: Harp, cents: float) -> ReedReading | None:
+def _reading(reed: Reed, cents: float, kind: Kind) -> ReedReading:
+    return ReedReading(reed.hole, reed.air, cents - reed.cents, kind, ambiguous=False)
+
+
+def _bends(harp: Harp, cents: float) -> list[ReedReading]:
+    """Every reed that bends down to the pitch, one a hole at most."""
     holes = zip(harp.reeds[::2], harp.reeds[1::2], strict=True)
     pairs = [(max(pair, key=_cents), min(pair, key=_cents)) for pair in holes]
-    reached = [high for high, low in pairs if low.cents + _BEND_FLOOR <= cents < high.cents]
-    if not reached:
-        return None
-    reed = min(reached, key=_cents)
-    return ReedReading(reed.hole, reed.air, cents - reed.cents, "bend", ambiguous=False)
+    return [_reading(high, cents, "bend") for high, low in pairs if low.cents + _BEND_FLOOR <= cents < high.cents]
 
 
-def _overbend(harp: Harp, cents: float) -> ReedReading | None:
-    for sound in overbends(harp.layout):
-        bend_cents = cents - 100.0 * sound.semitones
-        if abs(bend_cents) <= _STRAIGHT_REACH:
-            return ReedReading(sound.hole, sound.air, bend_cents, sound.kind, ambiguous=False)
-    return None
+def _overbends(harp: Harp, cents: float) -> list[ReedReading]:
+    """Every overblow and overdraw within reach of the pitch."""
+    aims = [(sound, cents - 100.0 * sound.semitones) for sound in overbends(harp.layout)]
+    return [
+        ReedReading(sound.hole, sound.air, off, sound.kind, ambiguous=False)
+        for sound, off in aims
+        if abs(off) <= _STRAIGHT_REACH
+    ]
 
 
 def _cents(reed: Reed) -> float:

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
 
 from bridge.base.errors import UserError
 from bridge.harp.keys import find_key
-from bridge.harp.layout import find_layout
 from bridge.harp.positions import find_position
+from bridge.harp.temperaments import Temperament
 
 _T = TypeVar("_T")
+#: Under this word pydantic's context may hold a function that knows the layouts there are: it takes what was given for
+#: ``layout`` and returns its name, or raises UserError with what is allowed.
+LAYOUT_FINDER = "layout"
 
 
 class HarpSettings(BaseModel):
@@ -29,7 +32,16 @@ class HarpSettings(BaseModel):
         description="Position, 1 to 12 or its name (first, cross, third ...): which note of the harp is the root.",
     )
     a4_hz: float = Field(default=440.0, ge=400.0, le=480.0, description="Pitch of A4 on this harp, Hz.")
-    layout: str = Field(default="richter", description="Order of the notes in the holes, by its name in the trade.")
+    layout: str = Field(
+        default="richter",
+        description="Notes in the holes: richter, country, diminished, dorian, harmonic-minor, natural-minor, "
+        "paddy-richter, solo, or a YAML file of your own with the rows blow and draw.",
+    )
+    temperament: Temperament = Field(
+        default="equal",
+        description="How the reeds are tuned to one another: equal, just-5-limit, just-7-limit, just-19-limit, or "
+        "compromise.",
+    )
 
     @field_validator("key")
     @classmethod
@@ -43,8 +55,9 @@ class HarpSettings(BaseModel):
 
     @field_validator("layout")
     @classmethod
-    def _layout(cls, value: str) -> str:
-        return _checked(lambda: find_layout(value).name)
+    def _layout(cls, value: str, info: ValidationInfo) -> str:
+        find = (info.context or {}).get(LAYOUT_FINDER)
+        return value if find is None else _checked(lambda: str(find(value)))
 
 
 def _checked(find: Callable[[], _T]) -> _T:

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from bridge.base.events import AudioBlock, Event, NoteOn, PitchFrame, PitchPoint
-from bridge.base.units import MIDI_A4_HZ, cents_between
 from bridge.follow.follower import Follower
 from bridge.follow.making import make_follower
-from bridge.harp.harp import Harp, make_harp
+from bridge.harp.harp import Harp
 from bridge.quantise.hearing import Hearing
 from bridge.quantise.quantiser import Quantiser
 from bridge.quantise.scales import find_scale
 from bridge.quantise.steady import SteadyDelay
 from bridge.quantise.talk import LeftOut
+from bridge.wiring.harps import harp_in_hand
 from bridge.wiring.settings import Settings
 
 #: What someone does with an event; what it gives back does not matter here.
@@ -46,14 +46,14 @@ class Chain:
         self._steady = SteadyDelay(settings.quantise.steady_ms / 1000.0) if steady else None
         self.armed = True
         self.notes = 0
-        self.harp = make_harp(settings.harp.key, settings.harp.position, settings.harp.a4_hz, settings.harp.layout)
+        self.harp = harp_in_hand(settings.harp)
         self._follower, self._hearing = self._follower_for(self.harp), self._new_hearing()
         self._quantiser = Quantiser(
             find_scale(settings.quantise.scale, settings.quantise.scales),
             root_hz=self.harp.root_hz,
             root_midi=self.harp.root_midi,
             settings=settings.quantise,
-            bend_range_cents=_bend_room_cents(settings),
+            bend_range_cents=_bend_room_cents(settings, self.harp),
         )
 
     @property
@@ -100,7 +100,7 @@ class Chain:
 
     def change_harp(self, key: str) -> None:
         """Go on with another harp in the same position. Raises UserError for one that does not exist."""
-        harp = make_harp(key, self._settings.harp.position, self._settings.harp.a4_hz, self._settings.harp.layout)
+        harp = self.harp.in_key(key)
         self.finish()
         self.harp = harp
         self._hear_afresh(harp)
@@ -159,9 +159,9 @@ class Chain:
                 hear(event)
 
 
-def _bend_room_cents(settings: Settings) -> float:
+def _bend_room_cents(settings: Settings, harp: Harp) -> float:
     """How far a note may bend on the wire: the range, less what the harp's own tuning already takes of it."""
     room = settings.send.midi.bend_range * _CENTS_PER_SEMITONE
     if settings.send.synth_pitch == "played":
-        room -= abs(cents_between(settings.harp.a4_hz, MIDI_A4_HZ))
+        room -= abs(harp.sharp_cents)
     return max(room, _CENTS_PER_SEMITONE / 2.0)

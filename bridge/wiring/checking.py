@@ -19,7 +19,7 @@ from bridge.follow.loudspeaker import LEVELS_DB, LoudspeakerReturn, chirp, find_
 from bridge.follow.making import floor_of
 from bridge.follow.recorded_levels import RecordedLevels, RecordingMeter
 from bridge.follow.room_noise import LearnedRoom, RoomNoise
-from bridge.harp.harp import make_harp
+from bridge.wiring.harps import harp_in_hand
 from bridge.wiring.settings import Settings
 
 #: A sound card that has just been started may crackle: so much is passed over, in seconds.
@@ -103,5 +103,5 @@ def _once(loudspeaker: Loudspeaker, sound: NDArray[np.float64]) -> LoudspeakerRe
 
 def _floor_hz(settings: Settings) -> float:
     """The lowest pitch that is followed: a semitone below the harp's lowest reed unless it is set."""
-    harp = make_harp(settings.harp.key, settings.harp.position, settings.harp.a4_hz, settings.harp.layout)
+    harp = harp_in_hand(settings.harp)
     return floor_of(settings.follow, hz_above(harp.lowest_hz, -100.0))

@@ -11,10 +11,11 @@ from bridge.base.errors import ManyFaultsError, SettingError
 from bridge.base.yaml_file import KeyPath
 from bridge.capture.settings import CaptureSettings
 from bridge.follow.settings import FollowSettings
-from bridge.harp.settings import HarpSettings
+from bridge.harp.settings import LAYOUT_FINDER, HarpSettings
 from bridge.quantise.settings import QuantiseSettings
 from bridge.send.settings import SendSettings
 from bridge.takes.settings import TakeSettings
+from bridge.wiring.harps import find_layout
 from bridge.wiring.layers import Layers, gather
 from bridge.wiring.wording import allowed_names, describe, field_at
 
@@ -54,7 +55,7 @@ def load_settings(
 def validate(model: type[Model], layers: Layers) -> Model:
     """``layers`` as a ``model``. Raises SettingError for what is wrong, ManyFaultsError in the order it was said."""
     try:
-        return model.model_validate(layers.data)
+        return model.model_validate(layers.data, context={LAYOUT_FINDER: find_layout})
     except ValidationError as error:
         faults = _faults(model, layers, error)
         raise faults[0] if len(faults) == 1 else ManyFaultsError(faults) from error

@@ -10,7 +10,7 @@ from bridge.capture.paced import Paced
 from bridge.capture.rehearsal import Rehearsal, demo_performance
 from bridge.capture.sound_file import SoundFile
 from bridge.capture.source import Source
-from bridge.harp.harp import make_harp
+from bridge.wiring.harps import harp_in_hand
 from bridge.wiring.settings import Settings
 
 #: Endings that can only mean a file, so that a misspelt file is not looked for among the sound cards.
@@ -31,7 +31,7 @@ def input_source(settings: Settings, clock: WallClock) -> Source:
 
 def rehearsal_source(settings: Settings, clock: WallClock) -> Source:
     """The synthetic player's tune on the harp of the settings, at the speed it sounds if paced."""
-    harp = make_harp(settings.harp.key, settings.harp.position, settings.harp.a4_hz, settings.harp.layout)
+    harp = harp_in_hand(settings.harp)
     third = settings.quantise.third
     performance = demo_performance(
         harp.root_hz,

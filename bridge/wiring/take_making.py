@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from importlib import metadata
 
 from bridge import __version__
-from bridge.base.units import MIDI_A4_HZ, cents_between
 from bridge.harp.harp import Harp
 from bridge.send.pitch import sent_pitch
 from bridge.takes.folder import TakeFolder
@@ -17,11 +16,6 @@ from bridge.wiring.settings import Settings
 
 #: What a take's numbers depend on besides the program itself.
 _DISTRIBUTIONS = ("numpy", "aubio-ledfx", "soxr")
-
-
-def harp_offset_cents(harp: Harp) -> float:
-    """How far the harp's A4 lies above 440 Hz, in cents."""
-    return cents_between(harp.a4_hz, MIDI_A4_HZ)
 
 
 def harp_facts(harp: Harp) -> dict[str, object]:
@@ -47,7 +41,7 @@ def open_take(
         folder,
         take_facts(settings, harp, source),
         midi=settings.send.midi,
-        pitch=sent_pitch(settings.send, harp_offset_cents(harp)),
+        pitch=sent_pitch(settings.send, harp.sharp_cents),
         reed_of=reeds_of(harp),
         settings=settings.takes,
         live=live,

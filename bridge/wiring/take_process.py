@@ -17,7 +17,7 @@ from bridge.base.commands import ChangeHarp
 from bridge.base.events import AudioBlock, Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Saying, decode, encode
-from bridge.harp.harp import Harp, make_harp
+from bridge.harp.harp import Harp
 from bridge.takes.folder import TakeFolder
 from bridge.takes.notes import reeds_of
 from bridge.takes.writer import TakeWriter
@@ -184,6 +184,5 @@ def _move(setup: TakeSetup, events: HandOff, sound: HandOff, take: TakeWriter) -
         if isinstance(event, PitchPoint | NoteOn | Inflection | NoteOff):
             take.add(event)
         elif isinstance(event, ChangeHarp):
-            settings = setup.settings.harp
-            harp = make_harp(event.harp, settings.position, settings.a4_hz, settings.layout)
+            harp = setup.harp.in_key(event.harp)
             take.use_harp(reeds_of(harp), harp_facts(harp))

@@ -123,6 +123,9 @@ def test_a_users_scale_can_be_added_and_chosen(tmp_path: Path) -> None:
         ("quantise:\n  third:\n    minor: 390\n    straight: 400\n", 2, "quantise.third", "minor < zone_low"),
         ("quantise:\n  scale: blus\n", 2, "quantise.scale", "blues"),
         ("quantise:\n  scales: 3\n", 2, "quantise.scales", "names with values below them"),
+        ("harp:\n  layout: spiral\n", 2, "harp.layout", "allowed: richter, country, diminished, "),
+        ("harp:\n  layout: mine.yaml\n", 2, "harp.layout", "or a .yaml file with the rows blow and draw"),
+        ("harp:\n  temperament: even\n", 2, "harp.temperament", "one of equal, just-5-limit, just-7-limit, "),
         ("harp:\n  position: 13\n", 2, "harp.position", "allowed: 1 to 12, or first"),
         ("quantise:\n  scale: x\n", 2, "quantise.scale", "allowed: blues, major"),
         ("send:\n  osc: {to: x}\n", 2, "send.osc.to", "allowed: HOST:PORT, such as 127.0.0.1:9000"),
@@ -263,5 +266,5 @@ def _undescribed(model: type[BaseModel]) -> list[str]:
 
 
 def test_the_folder_of_presets_holds_only_presets() -> None:
-    """Every file in config/ is one of them."""
-    assert {path.stem for path in resource_folder("config").iterdir()} == set(presets())
+    """Every file in config/ is one of them; the layouts have a folder of their own."""
+    assert {path.stem for path in resource_folder("config").iterdir()} == {*presets(), "layouts"}
