@@ -1,0 +1,1 @@
+"""What notes tell when looked at as a whole: which harp, which position, where its zero lies. Pure analyses."""
