@@ -163,6 +163,7 @@ class TwoReeds:
         newest = samples[end - hops * self._hop : end]
         seen = self._long_look.see(newest, np.array(self._track)[-hops:])
         if seen is None:
+            self._miss()
             return
         recent = [*self._seen][-_AGREE_LOOKS + 1 :]
         self._still = self._still + 1 if recent and _still(seen, recent[-1]) else 0
@@ -174,13 +175,18 @@ class TwoReeds:
                 self._pair = self._last_pair = seen._replace(reeds=reeds)
             self._clean = seen.clean
             self._missed = self._strayed = 0
-        elif self._pair is not None and self._missed < _ENDED_LOOKS:
+            return
+        self._miss()
+        if self._pair is None and seen.reeds == 1:
+            self._alone = True
+            self._clean = max(seen.clean, recent[-1].clean if recent else 0.0)
+
+    def _miss(self) -> None:
+        """A look found no two reeds, or nothing at all, as when they have ended in noise."""
+        if self._pair is not None and self._missed < _ENDED_LOOKS:
             self._missed += 1
         else:
             self._pair = None
-            if seen.reeds == 1:
-                self._alone = True
-                self._clean = max(seen.clean, recent[-1].clean if recent else 0.0)
 
     def _agreed(self, seen: Seen, recent: list[Seen]) -> bool:
         """Whether the looks before saw more than one reed too, and to begin with the same two."""

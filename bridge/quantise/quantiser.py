@@ -20,6 +20,9 @@ _SAME_CENTS = 30.0
 _TIMES = (2, 3)
 #: A note that begins this soon after another may be the same one struck again, in seconds.
 _STRUCK_AGAIN_S = 0.1
+#: A pitch that neither stays with its note nor settles elsewhere for so long is no reed's, in seconds; a change of hole
+#: settles in a third of it, in a room in two thirds.
+_LONGEST_DOUBT_S = 0.08
 _NEVER = -math.inf
 
 
@@ -174,6 +177,8 @@ class Quantiser:
             self._speak(cents, level, bright, events)
             return
         if motion == "doubtful":
+            if self._time - self._motion.left_s >= _LONGEST_DOUBT_S:
+                self._end(self._motion.left_s, events)
             return
         if motion == "jumped":
             self._turn(self._motion.left_s, cents, level, bright, events)
