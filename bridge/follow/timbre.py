@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 _LOOK_S = 0.010
 #: The reading is smoothed with this time constant, in seconds: fluttering hands (up to 8 Hz) still come through.
 _SMOOTH_S = 0.020
+#: It is read this often, in seconds: finer than controllers go out.
+_READ_S = 0.0025
 #: A sound that repeats less surely than this tells nothing of its partials: the pitch is wrong, or it is no reed.
 _SURE = 0.7
 #: Power of overtones over that of the fundamental, added to every reading: below lies what the pitch is uncertain by.
@@ -33,12 +35,15 @@ class Brightness:
     def __init__(self, rate: int, hop_s: float) -> None:
         self._rate = rate
         self._look = _LOOK_S * rate
+        self._every = max(1, round(_READ_S / hop_s))
         self._share = 1.0 - math.exp(-hop_s / _SMOOTH_S)
+        self._hops = 0
+        self._reading: float | None = None
         self._bright: float | None = None
 
     def rest(self) -> None:
         """Nothing sounds any more: the next sound is read afresh."""
-        self._bright = None
+        self._reading = self._bright = None
 
     def step(self, samples: NDArray[np.float64], end: int, hz: float, likeness: float) -> float:
         """The reading at ``samples[end]`` of a sound of ``hz`` that repeats with ``likeness``, -1..1.
@@ -46,10 +51,13 @@ class Brightness:
         Looks back the longer of 10 ms and one period, and another period and two samples. Where the sound is unsure
         the last reading stands; it is 0.5 before there is any.
         """
-        reading = self._read(samples, end, self._rate / hz) if likeness >= _SURE else None
-        if reading is not None:
-            before = reading if self._bright is None else self._bright
-            self._bright = before + self._share * (reading - before)
+        self._hops += 1
+        if likeness >= _SURE:
+            if self._reading is None or self._hops >= self._every:
+                self._reading, self._hops = self._read(samples, end, self._rate / hz), 0
+            if self._reading is not None:
+                before = self._reading if self._bright is None else self._bright
+                self._bright = before + self._share * (self._reading - before)
         return 0.5 if self._bright is None else self._bright
 
     def _read(self, samples: NDArray[np.float64], end: int, period: float) -> float | None:
