@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from bench import bleed, doubles, gestures, talk
+from bench import bleed, bright, doubles, gestures, talk
 from bench.special import Numbers
 from bench.wanted import Target
 
@@ -14,6 +14,7 @@ MODULES = (
     gestures,
     doubles,
     bleed,
+    bright,
 )
 ROWS: dict[str, Callable[[], Numbers]] = {name: row for module in MODULES for name, row in module.ROWS.items()}
 TARGETS: tuple[Target, ...] = tuple(target for module in MODULES for target in module.TARGETS)
