@@ -13,6 +13,7 @@ from bridge.cli.devices import devices
 from bridge.cli.panic import panic
 from bridge.cli.play import play
 from bridge.cli.transcribe import transcribe
+from bridge.cli.tune import tune
 
 app = typer.Typer(
     add_completion=False,
@@ -21,7 +22,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (demo, play, transcribe, devices, check, panic):
+for command in (demo, play, transcribe, devices, check, tune, panic):
     app.command()(command)
 
 
