@@ -22,7 +22,7 @@ RATE = 48000
 def reeds_then_noise(holes_hz: tuple[float, float], noise_db: float) -> Floats:
     """Two reeds from 0.1 to 0.7 s, in pink noise of that level (dBFS) that goes on for 2 s after them."""
     reeds = [perform([PlayedNote(0.1, 0.6, hz, level_db=-20.0)], RATE, 3, length_s=2.7).samples for hz in holes_hz]
-    together = np.sum(reeds, axis=0, dtype=np.float64)
+    together: Floats = np.asarray(np.sum(reeds, axis=0, dtype=np.float64))
     noise = pink_noise(len(together), RATE)
     return np.asarray(together + 10.0 ** (noise_db / 20.0) * noise / np.sqrt(np.mean(noise**2)))
 
