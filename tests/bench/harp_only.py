@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from bench import bleed, bright, doubles, gestures, talk
+from bench import bleed, bright, doubles, gestures, talk, talk_after
 from bench.special import Numbers
 from bench.wanted import Target
 
 #: Each has ``ROWS`` and ``TARGETS``; a module is added by its name alone.
 MODULES = (
     talk,
+    talk_after,
     gestures,
     doubles,
     bleed,
