@@ -14,7 +14,11 @@ class Arm:
 
 @dataclass(frozen=True, slots=True)
 class ChangeHarp:
-    """Go on with another harp, named as on the command line (``C``, ``Bb``, ``low-F``)."""
+    """Go on with another harp.
+
+    Named as on the command line (``C``, ``Bb``, ``low-F``), by its place in the set (``2``), or ``next`` or
+    ``previous``.
+    """
 
     harp: str
 

@@ -109,12 +109,19 @@ class NoteOff:
 
 @dataclass(frozen=True, slots=True)
 class Status:
-    """What the performer must always see: whether the bridge is armed, which harp, and how much was lost so far."""
+    """What the performer must always see: whether the bridge is armed, which harp, and how much was lost so far.
+
+    ``place`` is the harp's place in the set, counted from 1, 0 for one outside it; ``straight`` where its straight
+    third lies, cents above the root; ``a4_hz`` the A4 it is tuned to.
+    """
 
     time_s: float
     armed: bool
     harp: str
     lost: int
+    place: int
+    straight: float
+    a4_hz: float
 
 
 #: What quantise gives and send takes.

@@ -14,7 +14,7 @@ from bridge.base.printable import printable
 from bridge.capture.loudspeaker import Loudspeaker
 from bridge.capture.microphone import Microphone
 from bridge.cli.cautions import HOWL
-from bridge.cli.options import A4, Harp, Preset, Sets, settings_from
+from bridge.cli.options import A4, Harp, HarpFile, Preset, Sets, settings_from
 from bridge.cli.room_words import loudspeaker_lines, recording_lines, room_lines, why_not
 from bridge.follow.room_noise import LearnedRoom
 from bridge.wiring.checking import learn_room, measure_loudspeaker, measure_recording, save_gate
@@ -43,6 +43,7 @@ def check(
         typer.Option("--save", metavar="FILE", help="Keep the gate that was learned as a preset, FILE.yaml."),
     ] = None,
     harp: Harp = None,
+    harp_file: HarpFile = None,
     a4: A4 = None,
     preset: Preset = None,
     sets: Sets = None,
@@ -51,7 +52,7 @@ def check(
 
     Play nothing meanwhile. What is found is printed as settings; --save keeps them in a preset of their own.
     """
-    settings = settings_from(preset, sets, sound=sound, harp=harp, a4=a4)
+    settings = settings_from(preset, sets, sound=sound, harp=harp, harp_file=harp_file, a4=a4)
     if save is not None:
         _may_write(save)
     room = _recording(settings, file) if file is not None else _room(settings, seconds)

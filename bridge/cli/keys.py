@@ -14,10 +14,17 @@ from contextlib import suppress
 from types import TracebackType
 from typing import Any, Self
 
-from bridge.base.commands import Arm, Command, Stop
+from bridge.base.commands import Arm, ChangeHarp, Command, Stop
 
 #: What each key asks for; Ctrl-C comes as a signal, not as a key.
 KEYS: dict[bytes, Command] = {b" ": Arm(), b"q": Stop(), b"Q": Stop()}
+
+#: The same in a set of harps: the places of the first nine, and the neighbours in it.
+HARP_KEYS: dict[bytes, Command] = {
+    **{str(place).encode(): ChangeHarp(str(place)) for place in range(1, 10)},
+    b"n": ChangeHarp("next"),
+    b"p": ChangeHarp("previous"),
+}
 
 #: What terminals send for the keys that have a name.
 CODES: dict[str, tuple[bytes, ...]] = {
@@ -52,15 +59,16 @@ _ONE_KEY = re.compile(rb"\x1b\[\[.|\x1b\[[0-?]*[ -/]*[@-~]|\x1bO.|[\xc0-\xff][\x
 class Keys:
     """The keys of the terminal at ``path`` (None: there are none), while the ``with`` block lasts.
 
-    ``arm_key`` is one more key, a letter or a name of ``CODES``, that asks for what the space bar does.
+    ``arm_key`` is one more key, a letter or a name of ``CODES``, that asks for what the space bar does. The keys for
+    harps have a meaning where there are several ``harps``.
     """
 
-    def __init__(self, path: str | None, arm_key: str | None = None) -> None:
+    def __init__(self, path: str | None, arm_key: str | None = None, harps: int = 1) -> None:
         self._path = path
         self._handle = -1
         self._modes: list[Any] = []
         more = () if arm_key is None else CODES.get(arm_key, (arm_key.encode(),))
-        self._meanings = {**KEYS, **dict.fromkeys(more, Arm())}
+        self._meanings = {**KEYS, **(HARP_KEYS if harps > 1 else {}), **dict.fromkeys(more, Arm())}
 
     def __enter__(self) -> Self:
         if self._path is None:

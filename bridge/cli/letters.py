@@ -1,4 +1,4 @@
-"""Large letters for the name of the harp, drawn with half blocks: three rows of text high."""
+"""Large letters for the name of the harp: three rows of text high, drawn with half blocks, or six rows high."""
 
 from __future__ import annotations
 
@@ -27,10 +27,21 @@ ROWS = 3
 
 def large(text: str) -> list[str] | None:
     """``text`` as three rows; None when there is no large form of one of its letters."""
-    if not text or any(letter not in _GLYPHS for letter in text):
-        return None
-    points = [" ".join(_GLYPHS[letter][row] for letter in text).replace(" ", ".") for row in range(2 * ROWS)]
-    return [
+    points = _points(text)
+    return points and [
         "".join(_HALVES[upper + lower] for upper, lower in zip(points[row], points[row + 1], strict=True))
         for row in range(0, 2 * ROWS, 2)
     ]
+
+
+def huge(text: str) -> list[str] | None:
+    """``text`` as six rows, twice as wide as :func:`large`; None when there is no large form of one of its letters."""
+    points = _points(text)
+    return points and ["".join("██" if point == "#" else "  " for point in row) for row in points]
+
+
+def _points(text: str) -> list[str] | None:
+    """The picture points of ``text``, a row of letters below the other, one column between two letters."""
+    if not text or any(letter not in _GLYPHS for letter in text):
+        return None
+    return [".".join(_GLYPHS[letter][row] for letter in text) for row in range(2 * ROWS)]

@@ -38,7 +38,7 @@ def run_meter(feed: HandOff, keys: HandOff, setup: MeterSetup) -> None:
     signal.pthread_sigmask(signal.SIG_UNBLOCK, STOP_SIGNALS)
     console = Console(highlight=False)
     # A reader (`| head`) or a terminal that went away ends the meter, not the performance.
-    with suppress(OSError), Keys(setup.terminal, setup.arm_key) as pressed:
+    with suppress(OSError), Keys(setup.terminal, setup.arm_key, len(setup.harps)) as pressed:
         if console.is_terminal and not console.is_dumb_terminal:
             _draw_in_place(console, feed, keys, setup, pressed)
         else:
@@ -68,7 +68,7 @@ def _print_lines(feed: HandOff, keys: HandOff, setup: MeterSetup, pressed: Keys)
     state = MeterState()
     while _goes_on(feed, setup):
         for data in feed.drain():
-            before = (state.armed, state.saying)
+            before = (state.armed, state.saying, state.harp, state.place)
             finished = state.take(decode(data))
             if finished is not None:
                 _line(finished.sentence())
@@ -76,6 +76,8 @@ def _print_lines(feed: HandOff, keys: HandOff, setup: MeterSetup, pressed: Keys)
                 _line("listening" if state.armed else "not listening")
             if state.saying != before[1]:
                 _line(state.saying)
+            if before[2] and (state.harp, state.place) != before[2:]:
+                _line(state.harp)
         _hand_on(pressed.commands(), keys)
         time.sleep(_FRAME_S)
 

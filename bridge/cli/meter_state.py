@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
 from bridge.base.records import Record, Saying
 from bridge.base.units import CENTS_PER_OCTAVE, hz_above, hz_to_midi
 from bridge.cli.finished import Finished, finish_note, letter
+from bridge.wiring.meter_process import MeterSetup
 
 #: Points of the trail behind the mark: at most this many, none older than ``_TRAIL_S``.
 _TRAIL_POINTS = 1000
@@ -20,12 +21,16 @@ _BELOW_ROOT = 50.0
 class MeterState:
     """The sum of all records so far.
 
-    ``unseen`` counts those that this display was too slow for; ``stalled`` says that none comes any more, so that the
-    last pitch is an old one.
+    ``place`` is the harp's in the set, 0 outside it; ``straight`` and ``a4_hz`` are the harp's, None before its first
+    status. ``unseen`` counts the records that this display was too slow for; ``stalled`` says that none comes any more,
+    so that the last pitch is an old one.
     """
 
     armed: bool = True
     harp: str = ""
+    place: int = 0
+    straight: float | None = None
+    a4_hz: float | None = None
     lost: int = 0
     unseen: int = 0
     stalled: bool = False
@@ -56,10 +61,22 @@ class MeterState:
         elif isinstance(record, NoteOff):
             return self._take_off(record)
         elif isinstance(record, Status):
-            self.armed, self.harp, self.lost = record.armed, record.harp, record.lost
+            self._take_status(record)
         elif isinstance(record, Saying):
             self.saying = record.text
         return None
+
+    def over(self, setup: MeterSetup) -> MeterSetup:
+        """``setup`` with the straight third and the A4 of the harp that is in hand now."""
+        if self.straight is None or self.a4_hz is None:
+            return setup
+        return replace(setup, straight=self.straight, a4_hz=self.a4_hz)
+
+    def _take_status(self, status: Status) -> None:
+        """Whether it listens, the harp in hand, and what was lost."""
+        self.armed, self.lost = status.armed, status.lost
+        self.harp, self.place = status.harp, status.place
+        self.straight, self.a4_hz = status.straight, status.a4_hz
 
     def _take_point(self, point: PitchPoint) -> None:
         """The pitch of this moment, and a step of the trail."""

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from itertools import zip_longest
 
 from rich.text import Text
 
-from bridge.base.units import CENTS_PER_OCTAVE
+from bridge.base.units import CENTS_PER_OCTAVE, SILENCE_DB
 from bridge.cli.finished import blue_words, note_name, signed
-from bridge.cli.letters import ROWS, large
+from bridge.cli.letters import huge, large
 from bridge.cli.meter_state import MeterState, folded, root_name
 from bridge.cli.road import draw_road, on_road, place_words
 from bridge.wiring.meter_process import MeterSetup
 
-#: Below these the large letters, the road's edges and the longer words are left out.
-_LARGE_WIDTH, _LARGE_HEIGHT = 44, 18
+#: Below these the road's edges and the longer words are left out.
 _EDGES_HEIGHT = 12
 _WORDY_WIDTH = 36
 _NARROW = 24
 _THIRDS = ("b3", "3")
+_BESIDE = "   "
 #: The longest that two lines get to be: room is kept for them, so that nothing below jumps when they change.
 _LONGEST_LAST = "last: Db5 degree b7, 10.00 s, -300 rising to +100 falling to -300 cents, fully blue for 10.00 s"
 _LONGEST_PLACE = "in the blue zone, towards straight; mostly blue, 100%"
@@ -27,21 +28,18 @@ _LONGEST_PLACE = "in the blue zone, towards straight; mostly blue, 100%"
 _SPARE = 3
 
 
+#: How soon a block may be left out, 0 never, and its lines.
+_Block = tuple[int, list[Text]]
+#: Blocks up to this rank must have room below the harp in large letters, up to that one below the largest.
+_BELOW_LARGE, _BELOW_HUGE = 2, 8
+
+
 def draw(state: MeterState, setup: MeterSetup, width: int, height: int) -> list[Text]:
     """What to show now: at most ``height`` lines of at most ``width`` columns; a small screen keeps the most urgent."""
     inner = max(width - 2, 1)
-    head = _head(state, setup, inner) if width >= _LARGE_WIDTH and height >= _LARGE_HEIGHT else []
-    ranked = [
-        *([(0, head)] if head else [(4, [Text(state.harp)]), (0, [_armed(state, inner)])]),
-        (1, _note(state, setup)),
-        (2, _third(state, setup, inner, edges=height >= _EDGES_HEIGHT)),
-        (5, [_breath(state, inner)]),
-        (6, _last(state, inner)),
-        (3, _troubles(state)),
-        (7, [Text(f"{_arm_keys(setup)}: listen or stop listening    q: end", style="dim")]),
-        (8, [Text(line, style="dim") for line in setup.cautions]),
-    ]
-    blocks = [(rank, [part for line in lines for part in _wrapped(line, inner)]) for rank, lines in ranked if lines]
+    setup = state.over(setup)
+    below = _below(state, setup, inner, edges=height >= _EDGES_HEIGHT)
+    blocks = _with_head(state, setup, below, inner, height)
     while _height(blocks, gap=1) > height and max(map(_rank, blocks)) >= _SPARE:
         blocks.remove(max(blocks, key=_rank))
     gap = int(_height(blocks, gap=1) <= height)
@@ -55,11 +53,34 @@ def draw(state: MeterState, setup: MeterSetup, width: int, height: int) -> list[
     return shown[:height]
 
 
-_Block = tuple[int, list[Text]]
+def _below(state: MeterState, setup: MeterSetup, width: int, *, edges: bool) -> list[_Block]:
+    """All that stands below the harp."""
+    harp_keys = "    1 to 9, n, p: harp" if len(setup.harps) > 1 else ""
+    ranked = [
+        (1, _note(state, setup)),
+        (2, _third(state, setup, width, edges=edges)),
+        (5, [_breath(state, width)]),
+        (6, _last(state, width)),
+        (3, _troubles(state)),
+        (7, [Text(f"{_arm_keys(setup)}: listen or stop listening{harp_keys}    q: end", style="dim")]),
+        (8, [Text(line, style="dim") for line in setup.cautions]),
+    ]
+    return [(rank, [part for line in lines for part in _wrapped(line, width)]) for rank, lines in ranked if lines]
+
+
+def _with_head(state: MeterState, setup: MeterSetup, below: list[_Block], width: int, height: int) -> list[_Block]:
+    """The harp, as large as there is room for, over what stands below it."""
+    name = state.harp.split(" ")[0]
+    for letters, most_urgent, gap in ((huge(name), _BELOW_HUGE, 1), (large(name), _BELOW_LARGE, 0)):
+        blocks = [*_head(letters, state, setup, width), *below] if letters and len(letters[0]) <= width else []
+        urgent = [block for block in blocks if _rank(block) <= most_urgent]
+        if urgent and _height(urgent, gap=gap) <= height:
+            return blocks
+    return [*_names(state, setup, width), (0, _wrapped(_armed(state, width), width)), *below]
 
 
 def _rank(block: _Block) -> int:
-    """How soon the block may be left out; 0 never is."""
+    """How soon the block may be left out."""
     return block[0]
 
 
@@ -92,21 +113,50 @@ def _arm_keys(setup: MeterSetup) -> str:
     return "space" if setup.arm_key is None else f"space or {setup.arm_key}"
 
 
-def _head(state: MeterState, setup: MeterSetup, width: int) -> list[Text]:
-    """The harp in large letters, and beside it what runs and whether it listens; nothing where that does not fit."""
-    beside = [Text(f"reedwire {setup.title}", style="dim"), Text(state.harp), _armed(state, width)]
-    letters = large(state.harp.split(" ")[0])
-    if letters is None:
-        return []
-    lines = [Text.assemble((letters[row], "bold"), "   ", beside[row]) for row in range(ROWS)]
-    return lines if all(line.cell_len <= width for line in lines) else []
+def _head(letters: list[str], state: MeterState, setup: MeterSetup, width: int) -> list[_Block]:
+    """The harp in large letters, and beside it its name, the set or what runs, and whether the bridge listens.
+
+    Where all of that is too wide only whether it listens stands beside the letters, or below them.
+    """
+    room = width - len(letters[0]) - len(_BESIDE)
+    whole = [_set(state, setup) or Text(f"reedwire {setup.title}", style="dim"), Text(state.harp), _armed(state, width)]
+    short = [Text(""), _armed(state, 0)]
+    beside = next((lines for lines in (whole, short) if all(line.cell_len <= room for line in lines)), [])
+    rows = [
+        Text.assemble((row, "bold"), _BESIDE, words) if words else Text(row, style="bold")
+        for row, words in zip_longest(letters, beside)
+    ]
+    if beside is whole:
+        return [(0, rows)]
+    return [(0, rows if beside else [*rows, *_wrapped(_armed(state, width), width)]), *_names(state, setup, width)]
+
+
+def _names(state: MeterState, setup: MeterSetup, width: int) -> list[_Block]:
+    """The harp and the set in ordinary letters."""
+    lines = [Text(state.harp), _set(state, setup)]
+    parts = [part for line in lines if line for part in _wrapped(line, width)]
+    return [(4, parts)] if parts else []
+
+
+def _set(state: MeterState, setup: MeterSetup) -> Text:
+    """The set of harps by place, the one in hand in brackets; nothing where there is only one harp."""
+    places = [f"{place} {key}" for place, key in enumerate(setup.harps, start=1)] if len(setup.harps) > 1 else []
+    return Text("  ".join(f"[{words}]" if at == state.place else words for at, words in enumerate(places, start=1)))
+
+
+def _without_pitch(state: MeterState) -> str:
+    """Why no pitch is shown."""
+    if state.stalled:
+        return "no sound comes in"
+    sounds = state.point is not None and state.point.level_db > SILENCE_DB
+    return "a sound, but no harp" if sounds else "silence"
 
 
 def _note(state: MeterState, setup: MeterSetup) -> list[Text]:
     """Name, degree and cents above the root of what sounds."""
     point = state.heard
     if point is None:
-        return [Text("no sound comes in" if state.stalled else "silence"), Text("")]
+        return [Text(_without_pitch(state)), Text("")]
     cents = round(folded(point.cents))
     side = "above" if cents >= 0 else "below"
     where = Text(f"{abs(cents):4d} cents {side} {root_name(point, setup.a4_hz)}{_octaves(point.cents)}")

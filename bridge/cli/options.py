@@ -14,6 +14,12 @@ from bridge.wiring.settings import Settings, load_settings
 Harp: TypeAlias = Annotated[
     str | None, typer.Option("--harp", metavar="KEY", help="Key of the harp, such as C, Bb, low-F or high-G.")
 ]
+HarpFile: TypeAlias = Annotated[
+    str | None,
+    typer.Option(
+        "--harp-file", metavar="FILE", help="Your own harp as measured: its key, A4, reeds and breath, a .yaml file."
+    ),
+]
 Position: TypeAlias = Annotated[
     str | None, typer.Option("--position", metavar="POSITION", help="Position, 1 to 12 or a name such as cross.")
 ]
@@ -35,7 +41,9 @@ Follow: TypeAlias = Annotated[
 ]
 Preset: TypeAlias = Annotated[
     str | None,
-    typer.Option("--preset", metavar="NAME|FILE", help="Preset: stage, classroom or recording; or your own YAML file."),
+    typer.Option(
+        "--preset", metavar="NAME|FILE", help="Preset: stage, classroom, recording or driven; or your own YAML file."
+    ),
 ]
 Sets: TypeAlias = Annotated[
     list[str] | None,
@@ -66,6 +74,8 @@ def settings_from(
 
 _KEYS = {
     "harp": "harp.key",
+    "harp_file": "harp.file",
+    "harps": "harp.harps",
     "position": "harp.position",
     "scale": "quantise.scale",
     "a4": "harp.a4_hz",
@@ -76,6 +86,7 @@ _KEYS = {
     "midi": "send.midi.port",
     "osc": "send.osc.to",
     "footswitch": "send.arm.port",
+    "harp_pedal": "send.harp.port",
 }
 
 

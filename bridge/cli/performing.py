@@ -16,9 +16,11 @@ from bridge.capture.source import Source
 from bridge.cli.meter import run_meter
 from bridge.send.choose import make_inputs, make_outputs
 from bridge.send.output import Outputs
-from bridge.wiring.harps import harp_in_hand
+from bridge.send.pitch import sent_pitch
+from bridge.wiring.harps import harp_in_hand, harp_set
 from bridge.wiring.live import LiveReport, run_live
 from bridge.wiring.meter_process import MeterProcess, MeterSetup, key_terminal
+from bridge.wiring.on_harp import quantise_on
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import StopRequest, stop_on_signals
 
@@ -79,14 +81,11 @@ def _perform(
     """Everything around the source, opened and closed."""
     meter = MeterProcess(run_meter, setup)
     notice = _Notices(meter)
+    pitch = sent_pitch(settings.send, harp_in_hand(settings.harp).sharp_cents)
     outputs = Outputs(
-        make_outputs(
-            settings.send,
-            tuning_offset_cents=harp_in_hand(settings.harp).sharp_cents,
-            program_version=__version__,
-            notice=notice,
-        ),
+        make_outputs(settings.send, pitch=pitch, program_version=__version__, notice=notice),
         lambda name, error: notice(f"{name} failed: {error}"),
+        pitch,
     )
 
     def begin() -> None:
@@ -152,11 +151,12 @@ def _to_width(text: str) -> str:
 
 def _setup(settings: Settings, title: str, cautions: Sequence[str]) -> MeterSetup:
     """What the meter must know."""
-    third = settings.quantise.third
+    harps = harp_set(settings.harp).harps
+    third = quantise_on(settings, harps[0]).third
     return MeterSetup(
         title=title,
-        a4_hz=settings.harp.a4_hz,
-        straight=third.straight,
+        a4_hz=harps[0].harp.a4_hz,
+        straight=third.straight_cents,
         minor=third.minor,
         target=third.target,
         zone_low=third.zone_low,
@@ -165,4 +165,5 @@ def _setup(settings: Settings, title: str, cautions: Sequence[str]) -> MeterSetu
         parent=os.getpid(),
         cautions=tuple(cautions),
         arm_key=settings.send.arm.key,
+        harps=tuple(held.harp.key for held in harps),
     )

@@ -17,6 +17,7 @@ from bridge.cli.options import (
     Follow,
     FollowerName,
     Harp,
+    HarpFile,
     MidiPortName,
     OscAddress,
     Position,
@@ -42,6 +43,10 @@ def play(
         str | None,
         typer.Option("--footswitch", metavar="PORT|virtual", help="MIDI port of a footswitch that starts listening."),
     ] = None,
+    harp_pedal: Annotated[
+        str | None,
+        typer.Option("--harp-pedal", metavar="PORT|virtual", help="MIDI port whose program changes take another harp."),
+    ] = None,
     learn_room: Annotated[
         bool, typer.Option("--learn-room", help="First listen to the room for five seconds, and set the gate by it.")
     ] = False,
@@ -52,6 +57,11 @@ def play(
         Path | None, typer.Option("--take", metavar="DIR", help="Keep the performance in a new folder inside DIR.")
     ] = None,
     harp: Harp = None,
+    harp_file: HarpFile = None,
+    harps: Annotated[
+        str | None,
+        typer.Option("--harps", metavar="KEY|FILE,...", help="A set of harps, changed by 1 to 9, n, p, MIDI and OSC."),
+    ] = None,
     position: Position = None,
     scale: Scale = None,
     a4: A4 = None,
@@ -63,7 +73,8 @@ def play(
     """Play your harp into MIDI and OSC.
 
     Space stops and starts listening, q ends. A footswitch on a MIDI port, or any other key, can do the same: see
-    send.arm in the settings.
+    send.arm in the settings. With a set of harps (--harps C,A,low-D or harp files) the keys 1 to 9 take the harp at
+    that place, n the next and p the previous one; a pedal can do so too, see send.harp.
     """
     settings = settings_from(
         preset,
@@ -72,7 +83,10 @@ def play(
         midi=midi,
         osc=osc,
         footswitch=footswitch,
+        harp_pedal=harp_pedal,
         harp=harp,
+        harp_file=harp_file,
+        harps=harps,
         position=position,
         scale=scale,
         a4=a4,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated
@@ -14,12 +15,13 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from bridge.base.errors import UserError
 from bridge.base.events import Event
 from bridge.base.printable import printable
+from bridge.cli.any_harp import AUTO, found_line, on_found, require_nothing_else
 from bridge.cli.meter_state import MeterState
 from bridge.cli.options import (
     A4,
     Follow,
     FollowerName,
-    Harp,
+    HarpFile,
     Position,
     Preset,
     Scale,
@@ -28,10 +30,15 @@ from bridge.cli.options import (
     folder_for_takes,
     settings_from,
 )
+from bridge.wiring.finding import find_harp
+from bridge.wiring.harps import harp_set
 from bridge.wiring.offline import GRANTED, TranscribeReport, transcribe_file
+from bridge.wiring.on_harp import third_trouble
 from bridge.wiring.settings import Settings
 
 _INTERRUPTED = 130
+#: Pieces left out are told as one over gaps up to this long, in seconds, and one by one up to so many.
+_GAP_S, _MOST_PIECES = 1.0, 3
 
 
 def transcribe(
@@ -40,7 +47,11 @@ def transcribe(
     listed: Annotated[
         bool, typer.Option("--list", help="Print every note too, one a line; cents are from the note named.")
     ] = False,
-    harp: Harp = None,
+    harp: Annotated[
+        str | None,
+        typer.Option("--harp", metavar="KEY|auto", help="Key of the harp; auto finds key, position and A4."),
+    ] = None,
+    harp_file: HarpFile = None,
     position: Position = None,
     scale: Scale = None,
     a4: A4 = None,
@@ -55,14 +66,30 @@ def transcribe(
     range, 12 semitones where nothing else is set, so that the deepest bend stays one note; for a synth that knows no
     other than 2, give --set send.midi.bend_range=2.
     """
+    auto = harp == AUTO
+    if auto:
+        require_nothing_else(harp_file, position, a4)
     settings = settings_from(
-        preset, sets, GRANTED, harp=harp, position=position, scale=scale, a4=a4, follower=follower, follow=follow
+        preset,
+        sets,
+        GRANTED,
+        harp=None if auto else harp,
+        harp_file=harp_file,
+        position=position,
+        scale=scale,
+        a4=a4,
+        follower=follower,
+        follow=follow,
     )
+    trouble = third_trouble(settings, harp_set(settings.harp).harps[0])
     folder_for_takes(out)
+    if trouble is not None:
+        typer.echo(printable(trouble), err=True)
     failed = 0
     for number, file in enumerate(files, start=1):
         try:
-            done = _one(file, out, settings, f"{number}/{len(files)} {printable(file.name)}", listed=listed)
+            label = f"{number}/{len(files)} {printable(file.name)}"
+            done = _one(file, out, settings, label, listed=listed, auto=auto)
         except KeyboardInterrupt:
             left = len(files) - number
             begun = f"{left} {'file was' if left == 1 else 'files were'} not begun"
@@ -90,13 +117,16 @@ class _Listing:
             self.lines.append(finished.sentence())
 
 
-def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool) -> bool:
+def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool, auto: bool) -> bool:
     """Transcribe one file and say what came of it; False when it could not be done."""
     listing = _Listing()
-    complaint = ""
+    complaint = found = ""
     with _progress() as progress:
         task = progress.add_task(label, total=1.0)
         try:
+            if auto:
+                likely = find_harp(file, settings, lambda done: progress.update(task, completed=done))
+                settings, found = on_found(settings, likely), found_line(likely)
             report = transcribe_file(
                 file, out, settings, lambda done: progress.update(task, completed=done), listing.watch
             )
@@ -108,9 +138,10 @@ def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool)
     if complaint:
         typer.echo(f"reedwire: {printable(complaint)}", err=True)
     else:
-        typer.echo(_result(file, report))
-        for start_s, end_s, what in report.left_out:
-            typer.echo(f"  left out: {start_s:.1f} to {end_s:.1f} s, {what}")
+        for line in (_result(file, report), *([found] if found else []), *_left_out_lines(report.left_out)):
+            typer.echo(line)
+        if report.left_out and not report.notes:
+            typer.echo("  no harp was heard; --follow any takes whatever has a pitch")
     if listed:
         for line in listing.lines:
             typer.echo(line)
@@ -124,6 +155,20 @@ def _result(file: Path, report: TranscribeReport) -> str:
     return printable(
         f"{file}: {counted(report.notes)} in {report.seconds:.1f} s, heard as {report.harp}, in {report.folder}{taken}"
     )
+
+
+def _left_out_lines(spans: Sequence[tuple[float, float, str]]) -> list[str]:
+    """Where nobody played though something sounded: each piece of a few, the sum of many."""
+    pieces: list[tuple[float, float]] = []
+    for start_s, end_s, _ in spans:
+        if pieces and start_s - pieces[-1][1] <= _GAP_S:
+            pieces[-1] = (pieces[-1][0], end_s)
+        else:
+            pieces.append((start_s, end_s))
+    if len(pieces) > _MOST_PIECES:
+        seconds = sum(end_s - start_s for start_s, end_s in pieces)
+        return [f"  left out: {seconds:.1f} s of talk or noise, in {len(pieces)} pieces (take.yaml says where)"]
+    return [f"  left out: {start_s:.1f} to {end_s:.1f} s, talk or noise" for start_s, end_s in pieces]
 
 
 def _progress() -> Progress:

@@ -42,22 +42,59 @@ class HarpSettings(BaseModel):
         description="How the reeds are tuned to one another: equal, just-5-limit, just-7-limit, just-19-limit, or "
         "compromise.",
     )
+    file: str | None = Field(
+        default=None,
+        description="Harp file in place of all of this but the position: a .yaml file that says what the harp is and "
+        "how its reeds sound; null = none.",
+    )
+    harps: tuple[str, ...] = Field(
+        default=(),
+        description="A set of harps to change between, keys and harp files, in place of key and file; the first is "
+        "the one to begin with.",
+    )
 
     @field_validator("key")
     @classmethod
     def _key(cls, value: str) -> str:
-        return _checked(lambda: find_key(value).name)
+        return _key_name(value)
 
     @field_validator("position")
     @classmethod
     def _position(cls, value: int | str) -> int:
         return _checked(lambda: find_position(value))
 
+    @field_validator("file")
+    @classmethod
+    def _file(cls, value: str | None) -> str | None:
+        if value is not None and not is_yaml_file(value):
+            raise ValueError("a harp file, which ends in .yaml, or null")
+        return value
+
+    @field_validator("harps", mode="before")
+    @classmethod
+    def _one_line(cls, value: object) -> object:
+        """``C, A, low-D`` is a list as well."""
+        return tuple(name.strip() for name in value.split(",")) if isinstance(value, str) else value
+
+    @field_validator("harps")
+    @classmethod
+    def _harps(cls, value: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(name if is_yaml_file(name) else _key_name(name) for name in value)
+
     @field_validator("layout")
     @classmethod
     def _layout(cls, value: str, info: ValidationInfo) -> str:
         find = (info.context or {}).get(LAYOUT_FINDER)
         return value if find is None else _checked(lambda: str(find(value)))
+
+
+def is_yaml_file(name: str) -> bool:
+    """Whether this is the name of a YAML file and not that of a key or layout."""
+    return name.lower().endswith((".yaml", ".yml"))
+
+
+def _key_name(value: str) -> str:
+    return _checked(lambda: find_key(value).name)
 
 
 def _checked(find: Callable[[], _T]) -> _T:

@@ -11,13 +11,16 @@ from bridge.quantise.motion import PitchMotion
 from bridge.quantise.onset import Onset
 from bridge.quantise.settings import QuantiseSettings
 from bridge.quantise.slots import Place, Scale
-from bridge.quantise.third import blue_zones, blueness, lean
+from bridge.quantise.third import blue_zones, blueness, lean, with_third
 
 _MIDI_TOP = 127
 _CENTS_PER_SEMITONE = 100.0
 #: Where a reed comes out from under a noise, two or three of its periods may be taken for one; within this, cents.
 _SAME_CENTS = 30.0
 _TIMES = (2, 3)
+#: In a note younger than this, in seconds, they are believed: of an octave the upper reed, being the smaller, speaks
+#: first.
+_YOUNG_S = 0.06
 #: A note that begins this soon after another may be the same one struck again, in seconds.
 _STRUCK_AGAIN_S = 0.1
 #: A pitch that neither stays with its note nor settles elsewhere for so long is no reed's, in seconds; a change of hole
@@ -30,26 +33,22 @@ class Quantiser:
     """Turns frames into events, one frame at a time.
 
     ``root_hz`` is the pitch of the root and ``root_midi`` its MIDI note; a bend beyond ``bend_range_cents`` goes over
-    to the nearest slot as a new note. Frames should come in stream order; a time that goes back is held at the last
-    one, and a frame with an undefined pitch or level is silence. Not safe to share between threads.
+    to the nearest slot as a new note. What ``settings`` leave to the harp is as in equal temperament. Frames should
+    come in stream order; a time that goes back is held at the last one, and a frame with an undefined pitch or level
+    is silence. Not safe to share between threads.
     """
 
     def __init__(
         self, scale: Scale, *, root_hz: float, root_midi: int, settings: QuantiseSettings, bend_range_cents: float
     ) -> None:
-        self._scale = scale
-        self.take_root(root_hz, root_midi)
-        self._bend_range = bend_range_cents
-        self._zones = blue_zones(settings)
+        self._plain_scale = scale
+        self.take_harp(root_hz=root_hz, root_midi=root_midi, settings=settings, bend_range_cents=bend_range_cents)
         self._split = settings.glide == "split"
         self._split_margin = settings.split.margin_cents
         self._split_hold_s = settings.split.hold_ms / 1000.0
-        self._onset = Onset(settings.onset, scale)
         self._arrival_s = settings.onset.arrival_ms / 1000.0
         self._attack_memory_s = settings.onset.attack_memory_ms / 1000.0
         self._restrike_guard_s = settings.onset.restrike_guard_ms / 1000.0
-        self._breath_floor = settings.breath.floor_db
-        self._breath_per_db = 1.0 / (settings.breath.ceiling_db - settings.breath.floor_db)
         self._velocity = None if isinstance(settings.velocity, str) else settings.velocity / _MIDI_TOP
         self._motion = PitchMotion(settings.jump)
         self._time = self._ready = 0.0
@@ -57,7 +56,6 @@ class Quantiser:
         self._sounds = False
         # Of the note that sounds.
         self._anchor = 0.0
-        self._note_place = self._degree_place = scale.place(0.0)
         self._holding = Holding(settings.dropout)
         self._last_cents = 0.0
         self._ended = _NEVER
@@ -74,10 +72,24 @@ class Quantiser:
         self._heard = 0.0
         self._several = False
 
-    def take_root(self, root_hz: float, root_midi: int) -> None:
-        """Go on over another root; end what sounds first (:meth:`finish`)."""
+    def take_harp(self, *, root_hz: float, root_midi: int, settings: QuantiseSettings, bend_range_cents: float) -> None:
+        """Go on with another harp; end what sounds first (:meth:`finish`).
+
+        Of ``settings`` the zones, the third in the scale, the beginning of notes and the breath count anew; the rest
+        is that of the first ones.
+        """
         self._root_log2 = math.log2(root_hz)
         self._root_midi = root_midi
+        self._bend_range = bend_range_cents
+        self._zones = blue_zones(settings)
+        self._scale = with_third(self._plain_scale, self._zones["3"].straight)
+        self._note_place = self._degree_place = self._scale.place(0.0)
+        self._onset = Onset(settings.onset, self._scale)
+        floor_db, ceiling_db = settings.breath.marks_db()
+        self._breath_per_db = 1.0 / (ceiling_db - floor_db)
+        self._breath_at_full = -floor_db * self._breath_per_db
+        if settings.breath.constant is not None:
+            self._breath_per_db, self._breath_at_full = 0.0, settings.breath.constant
 
     def step(self, frame: PitchFrame) -> list[Event]:
         """The events of one frame: always one PitchPoint first, then what ends, begins or moves.
@@ -104,7 +116,7 @@ class Quantiser:
             if hz and not self._may_be_hidden(cents):
                 self._go_on(cents, level, frame.bright, clip(frame.confidence, 0.0, 1.0), events)
             else:
-                self._fall_silent(level, events)
+                self._fall_silent(level, clean, events)
         elif hz:
             self._speak(cents, level, frame.bright, events)
         elif self._spoke is not None and self._speaking.lose(self._time, level):
@@ -189,13 +201,15 @@ class Quantiser:
         else:
             events.append(self._inflection(cents, level, bright))
 
-    def _fall_silent(self, level: float, events: list[Event]) -> None:
+    def _fall_silent(self, level: float, clean: float, events: list[Event]) -> None:
         """A note sounds but this frame has no pitch: the end, or a moment in which something hides it."""
-        if self._holding.lose(self._time, level):
+        if self._holding.lose(self._time, level, clean):
             self._end(self._time, events)
 
     def _may_be_hidden(self, cents: float) -> bool:
         """Whether the pitch was lost and this is what two or three periods of the note would be taken for."""
+        if self._time - self._heard < _YOUNG_S:
+            return False
         down = self._last_cents - cents
         return self._holding.lost_since is not None and any(
             abs(down - CENTS_PER_OCTAVE * math.log2(times)) < _SAME_CENTS for times in _TIMES
@@ -271,6 +285,6 @@ class Quantiser:
             degree,
             blueness(cents, zone) if zone else 0.0,
             lean(cents, zone) if zone else 0.0,
-            clip((level - self._breath_floor) * self._breath_per_db, 0.0, 1.0),
+            clip(self._breath_at_full + level * self._breath_per_db, 0.0, 1.0),
             clip(bright, 0.0, 1.0),
         )

@@ -12,33 +12,14 @@ from bridge.quantise.double_stops import DoubleStopSettings
 from bridge.quantise.howl import HowlSettings
 from bridge.quantise.scales import find_scale, read_scale
 from bridge.quantise.talk import TalkSettings
+from bridge.quantise.zones import BreathSettings, ThirdSettings, ZoneSettings, zone
 
-#: Wider than this a degree would meet its own octave.
-_WIDEST_CENTS = 600.0
 #: In a recording the pitch of a sound that begins is watched this long at least, ms.
 _UNHURRIED_SETTLE_MS = 6.0
 
 
 class _Settings(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class ZoneSettings(_Settings):
-    """A degree that can be blue, in cents above the root: minor < zone_low <= target <= zone_high < straight."""
-
-    straight: float = Field(ge=0.0, le=1200.0, description="Where the unbent degree lies, cents above the root.")
-    minor: float = Field(ge=0.0, le=1200.0, description="Where the fully flattened degree lies, cents above the root.")
-    target: float = Field(ge=0.0, le=1200.0, description="Where lean is 0, cents above the root.")
-    zone_low: float = Field(ge=0.0, le=1200.0, description="Lower edge of the blue zone, cents above the root.")
-    zone_high: float = Field(ge=0.0, le=1200.0, description="Upper edge of the blue zone, cents above the root.")
-
-    @model_validator(mode="after")
-    def _in_order(self) -> ZoneSettings:
-        if not self.minor < self.zone_low <= self.target <= self.zone_high < self.straight:
-            raise ValueError("must rise in the order minor < zone_low <= target <= zone_high < straight")
-        if self.straight - self.minor > _WIDEST_CENTS:
-            raise ValueError(f"straight must lie at most {_WIDEST_CENTS:g} cents above minor")
-        return self
 
 
 class SplitSettings(_Settings):
@@ -158,30 +139,6 @@ class DropoutSettings(_Settings):
     )
 
 
-class BreathSettings(_Settings):
-    """Breath, 0..1, is the level between two marks."""
-
-    floor_db: float = Field(default=-48.0, ge=-120.0, le=0.0, description="Level at which breath is 0, dBFS.")
-    ceiling_db: float = Field(default=-9.0, ge=-120.0, le=0.0, description="Level at which breath is 1, dBFS.")
-
-    @model_validator(mode="after")
-    def _in_order(self) -> BreathSettings:
-        if not self.floor_db < self.ceiling_db:
-            raise ValueError("floor_db must lie below ceiling_db")
-        return self
-
-
-def _zone(minor: float, straight: float) -> ZoneSettings:
-    """The blue zone of a degree: from 15 cents above the minor to 35 below the straight, the target half way."""
-    return ZoneSettings(
-        straight=straight,
-        minor=minor,
-        target=(minor + straight) / 2.0,
-        zone_low=minor + 15.0,
-        zone_high=straight - 35.0,
-    )
-
-
 class QuantiseSettings(_Settings):
     """Everything that turns frames into notes and inflections."""
 
@@ -218,9 +175,9 @@ class QuantiseSettings(_Settings):
     steady_ms: float = Field(
         default=30.0, ge=0.0, le=200.0, description="That delay, milliseconds; low harps need 50 to keep it."
     )
-    third: ZoneSettings = Field(default_factory=lambda: _zone(300.0, 400.0), description="The blue third.")
-    fifth: ZoneSettings = Field(default_factory=lambda: _zone(600.0, 700.0), description="The blue fifth.")
-    seventh: ZoneSettings = Field(default_factory=lambda: _zone(1000.0, 1100.0), description="The blue seventh.")
+    third: ThirdSettings = Field(default_factory=ThirdSettings, description="The blue third.")
+    fifth: ZoneSettings = Field(default_factory=lambda: zone(600.0, 700.0), description="The blue fifth.")
+    seventh: ZoneSettings = Field(default_factory=lambda: zone(1000.0, 1100.0), description="The blue seventh.")
     also_blue: tuple[Literal["5", "7"], ...] = Field(
         default=(), description="Degrees besides the third that have blueness and lean: 5, 7, or both."
     )
@@ -261,10 +218,21 @@ class QuantiseSettings(_Settings):
             raise ValueError(str(error)) from error
         return self
 
+    def for_harp(self, straight_third_cents: float, playing_db: tuple[float, float] | None = None) -> QuantiseSettings:
+        """The same settings with numbers for all that is left to the harp.
+
+        ``straight_third_cents`` is where its straight third lies above the root, ``playing_db`` the levels in dBFS of
+        soft and hard playing, None where they are not known.
+        """
+        update = {"third": self.third.for_harp(straight_third_cents), "breath": self.breath.for_player(playing_db)}
+        return self.model_copy(update=update)
+
     def unhurried(self) -> QuantiseSettings:
         """The same settings for a recording: a note may take its time to become sure."""
         slower = {
             "patience_ms": max(self.onset.patience_ms, self.onset.unhurried_ms),
             "settle_ms": max(self.onset.settle_ms, _UNHURRIED_SETTLE_MS),
         }
-        return self.model_copy(update={"onset": self.onset.model_copy(update=slower)})
+        return self.model_copy(
+            update={"onset": self.onset.model_copy(update=slower), "talk": self.talk.unhurried()},
+        )

@@ -7,14 +7,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bridge.base.units import CENTS_PER_OCTAVE, clip
-from bridge.quantise.settings import QuantiseSettings, ZoneSettings
+from bridge.quantise.settings import QuantiseSettings
+from bridge.quantise.slots import Scale
+from bridge.quantise.zones import EQUAL_THIRD, ThirdSettings, ZoneSettings
 
 #: How far the degree goes on below its minor and above its straight pitch, cents.
 _BELOW_MINOR = 75.0
 _ABOVE_STRAIGHT = 40.0
+#: How far above the straight third a note may begin and still be a third, cents.
+_BEGUN_ABOVE = 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +40,27 @@ def blue_zones(settings: QuantiseSettings) -> Mapping[str, ThirdZone]:
     if "7" in settings.also_blue:
         zones |= {degree: _zone(settings.seventh) for degree in ("b7", "7")}
     return zones
+
+
+def with_third(scale: Scale, straight: float) -> Scale:
+    """The scale with its third wide enough to hold a straight third of ``straight`` cents, 30 above it included.
+
+    The third grows at the cost of the degree above it, up to that degree's anchor at most. Scales whose third is wide
+    enough, or that have none, come back as they are.
+    """
+    place = next((place for place, slot in enumerate(scale.slots) if slot.degree == "3"), None)
+    if place is None or len(scale.slots) == 1:
+        return scale
+    slots = list(scale.slots)
+    above = (place + 1) % len(slots)
+    top = slots[above].anchor + (CENTS_PER_OCTAVE if above == 0 else 0.0)
+    wider = min(straight + _BEGUN_ABOVE, top) - slots[place].high
+    if wider <= 0.0:
+        return scale
+    third, next_one = slots[place], slots[above]
+    slots[place] = replace(third, high=third.high + wider, stay_high=third.stay_high + wider)
+    slots[above] = replace(next_one, low=next_one.low + wider, stay_low=next_one.stay_low + wider)
+    return Scale(scale.name, tuple(slots))
 
 
 def depth(cents: float, zone: ThirdZone) -> float:
@@ -77,5 +102,6 @@ def _place(cents: float, zone: ThirdZone) -> float | None:
     return at if at <= zone.straight + _ABOVE_STRAIGHT else None
 
 
-def _zone(settings: ZoneSettings) -> ThirdZone:
-    return ThirdZone(settings.straight, settings.minor, settings.target, settings.zone_low, settings.zone_high)
+def _zone(settings: ZoneSettings | ThirdSettings) -> ThirdZone:
+    straight = EQUAL_THIRD if settings.straight == "harp" else settings.straight
+    return ThirdZone(straight, settings.minor, settings.target, settings.zone_low, settings.zone_high)

@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from bridge.base.clock import SystemClock
-from bridge.send.footswitch import FootswitchInput
+from bridge.send.footswitch import Footswitch
+from bridge.send.harp_pedal import HarpPedal
 from bridge.send.midi_in_port import MidiInPort
+from bridge.send.midi_input import MidiInput, Pedal
 from bridge.send.midi_output import MidiOutput
 from bridge.send.midi_port import MidiPort
 from bridge.send.osc_input import OscInput
 from bridge.send.osc_output import OscOutput
 from bridge.send.output import Output
-from bridge.send.pitch import sent_pitch
+from bridge.send.pitch import SentPitch
 from bridge.send.settings import SendSettings
 
 
 def make_outputs(
-    settings: SendSettings, *, tuning_offset_cents: float, program_version: str, notice: Callable[[str], None]
+    settings: SendSettings, *, pitch: SentPitch, program_version: str, notice: Callable[[str], None]
 ) -> list[Output]:
-    """MIDI and OSC outputs, not yet open; ``notice`` is told in one line when ``auto`` finds no MIDI system."""
-    pitch = sent_pitch(settings, tuning_offset_cents)
+    """MIDI and OSC outputs that send by ``pitch``, not yet open.
+
+    ``notice`` is told in one line when ``auto`` finds no MIDI system.
+    """
     outputs: list[Output] = []
     if settings.midi.port != "none":
         outputs.append(MidiOutput(settings.midi, pitch, MidiPort(settings.midi.port, notice)))
@@ -29,9 +34,16 @@ def make_outputs(
     return outputs
 
 
-def make_inputs(settings: SendSettings, notice: Callable[[str], None]) -> list[OscInput | FootswitchInput]:
-    """What commands come in by, not yet open; ``notice`` is told in one line what goes wrong later."""
-    inputs: list[OscInput | FootswitchInput] = [OscInput(settings.osc, notice)]
-    if settings.arm.port != "none":
-        inputs.append(FootswitchInput(settings.arm, MidiInPort(settings.arm.port, notice, SystemClock())))
+def make_inputs(settings: SendSettings, notice: Callable[[str], None]) -> list[OscInput | MidiInput]:
+    """What commands come in by, not yet open; ``notice`` is told in one line what goes wrong later.
+
+    Pedals that come in by one port share it.
+    """
+    inputs: list[OscInput | MidiInput] = [OscInput(settings.osc, notice)]
+    pedals: dict[str, list[Callable[[], Pedal]]] = {}
+    pedals.setdefault(settings.arm.port, []).append(partial(Footswitch, settings.arm))
+    pedals.setdefault(settings.harp.port, []).append(partial(HarpPedal, settings.harp))
+    for port, make in pedals.items():
+        if port != "none":
+            inputs.append(MidiInput(make, MidiInPort(port, notice, SystemClock())))
     return inputs

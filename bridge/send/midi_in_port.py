@@ -73,7 +73,7 @@ class MidiInPort:
         if not self._away:
             if self._joined_to not in names:
                 self._away = True
-                self._notice(f"The MIDI port {self._joined_to!r} of the footswitch went away. Space still works.")
+                self._notice(f"The MIDI port {self._joined_to!r} of the footswitch went away. The keys still work.")
             return
         back = matching(self._wanted, names)
         if len(back) != 1:

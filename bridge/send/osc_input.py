@@ -1,7 +1,8 @@
-"""Commands that come in by OSC: ``/reedwire/do/arm i``, ``/reedwire/do/harp s``, ``/reedwire/do/panic``."""
+"""Commands that come in by OSC: ``/reedwire/do/arm i``, ``/reedwire/do/harp s`` or ``i``, ``/reedwire/do/panic``."""
 
 from __future__ import annotations
 
+import math
 import socket
 from collections.abc import Callable
 
@@ -105,6 +106,13 @@ def _harp(name: str) -> Command:
     return ChangeHarp(name)
 
 
+def _place(number: float) -> Command:
+    # Also what a button says when it is let go, 0, is no place.
+    if not 1 <= number < math.inf:
+        raise ValueError("a harp's place, counted from 1")
+    return ChangeHarp(str(int(number)))
+
+
 def _panic(_value: float = 0.0) -> Command:
     return Panic()
 
@@ -121,6 +129,8 @@ _COMMANDS: dict[bytes, Callable[..., Command]] = {
     _beginning("/reedwire/do/arm", "i"): _arm,
     _beginning("/reedwire/do/arm", "f"): _arm,
     _beginning("/reedwire/do/harp", "s"): _harp,
+    _beginning("/reedwire/do/harp", "i"): _place,
+    _beginning("/reedwire/do/harp", "f"): _place,
     _beginning("/reedwire/do/panic", ""): _panic,
     _beginning("/reedwire/do/panic", "i"): _panic,
     _beginning("/reedwire/do/panic", "f"): _panic,

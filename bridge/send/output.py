@@ -7,6 +7,7 @@ from typing import Protocol
 
 from bridge.base.errors import ClosedError
 from bridge.base.events import Event
+from bridge.send.pitch import SentPitch
 
 
 class Output(Protocol):
@@ -38,13 +39,19 @@ class Outputs:
     """Several outputs as one.
 
     ``on_failure(name, error)`` is called at an output's first failure, once; the output is tried again with every
-    event, since a cable or network may come back.
+    event, since a cable or network may come back. ``pitch`` is what they send by, where they share one.
     """
 
     name = "outputs"
 
-    def __init__(self, outputs: Sequence[Output], on_failure: Callable[[str, Exception], None]) -> None:
+    def __init__(
+        self,
+        outputs: Sequence[Output],
+        on_failure: Callable[[str, Exception], None],
+        pitch: SentPitch | None = None,
+    ) -> None:
         self._outputs = tuple(outputs)
+        self._pitch = pitch
         self._on_failure = on_failure
         self._failed: set[int] = set()
         self._is_open = False
@@ -68,6 +75,11 @@ class Outputs:
                 output.send(event)
             except Exception as error:  # noqa: BLE001 -- whatever it is, the others go on
                 self._fail(output, error)
+
+    def tune_to(self, tuning_offset_cents: float) -> None:
+        """From the next note on send the pitch of a harp that is tuned so far above A4 = 440 Hz."""
+        if self._pitch is not None:
+            self._pitch.tune_to(tuning_offset_cents)
 
     def panic(self) -> None:
         """Silence all."""

@@ -1,4 +1,4 @@
-"""Settings of what is sent: MIDI port and controllers, OSC, what arms it, and how much of the bend goes out."""
+"""Settings of what is sent: MIDI port and controllers, OSC, how much of the bend; and what commands come in by."""
 
 from __future__ import annotations
 
@@ -144,6 +144,28 @@ class ArmSettings(BaseModel):
         raise ValueError(f"one letter, digit or sign other than q, or one of: {', '.join(KEY_NAMES)}")
 
 
+class HarpPedalSettings(BaseModel):
+    """How another harp is taken up by MIDI, besides keys and OSC."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    port: str = Field(
+        "none",
+        min_length=1,
+        description="MIDI port that changes of harp come in by: none, virtual, or a port's name",
+    )
+    sends: Literal["program", "controller", "note"] = Field(
+        "program",
+        description="what comes in: program changes, each for one harp of the set; or a controller (64..127 = on) or "
+        "a note, which takes the next harp",
+    )
+    first_program: int = Field(
+        0, ge=0, le=127, description="program that takes the first harp, counted from 0; the next one takes the second"
+    )
+    number: int = Field(80, ge=0, le=127, description="number of that controller or note; 80 is a free button's")
+    channel: int | None = Field(None, ge=1, le=16, description="MIDI channel it comes on, 1..16; null = any")
+
+
 class SendSettings(BaseModel):
     """Everything about sending."""
 
@@ -152,6 +174,7 @@ class SendSettings(BaseModel):
     midi: MidiSettings = Field(default_factory=MidiSettings, description="the MIDI port")
     osc: OscSettings = Field(default_factory=OscSettings, description="OSC over UDP")
     arm: ArmSettings = Field(default_factory=ArmSettings, description="what starts and stops listening")
+    harp: HarpPedalSettings = Field(default_factory=HarpPedalSettings, description="what takes another harp by MIDI")
     strength: float = Field(
         1.0, ge=0.0, le=1.0, description="how much of the bend is sent: 1 = as played, 0 = the plain scale"
     )

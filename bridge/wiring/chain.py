@@ -8,18 +8,20 @@ from bridge.base.events import AudioBlock, Event, NoteOn, PitchFrame, PitchPoint
 from bridge.follow.follower import Follower
 from bridge.follow.making import make_follower
 from bridge.harp.harp import Harp
+from bridge.quantise.bleed import Pause
 from bridge.quantise.hearing import Hearing
 from bridge.quantise.quantiser import Quantiser
 from bridge.quantise.scales import find_scale
 from bridge.quantise.steady import SteadyDelay
 from bridge.quantise.talk import LeftOut
-from bridge.wiring.harps import harp_in_hand
+from bridge.send.pitch import sent_pitch
+from bridge.wiring.harps import harp_set
+from bridge.wiring.on_harp import bend_room_cents, quantise_on
 from bridge.wiring.settings import Settings
 
 #: What someone does with an event; what it gives back does not matter here.
 Hear = Callable[[Event], object]
 
-_CENTS_PER_SEMITONE = 100.0
 #: A note outlasts lost samples this long, in seconds: a few blocks of a sound card that was late.
 _SHORT_GAP_S = 0.02
 #: The floor lies this far under the harp's lowest reed, as a ratio: a semitone, since the lowest reed bends too.
@@ -38,6 +40,7 @@ class Chain:
         self._rate = rate
         self._look_ahead = look_ahead
         self._left_out: list[LeftOut] = []
+        self._pause = Pause()
         self._players: list[Hear] = []
         self._watchers: list[Hear] = []
         self._now_s = 0.0
@@ -46,14 +49,15 @@ class Chain:
         self._steady = SteadyDelay(settings.quantise.steady_ms / 1000.0) if steady else None
         self.armed = True
         self.notes = 0
-        self.harp = harp_in_hand(settings.harp)
-        self._follower, self._hearing = self._follower_for(self.harp), self._new_hearing()
+        self.harps = harp_set(settings.harp)
+        self.held = self.harps.harps[0]
+        self._follower, self._hearing = self._new_follower(), self._new_hearing()
         self._quantiser = Quantiser(
             find_scale(settings.quantise.scale, settings.quantise.scales),
             root_hz=self.harp.root_hz,
             root_midi=self.harp.root_midi,
-            settings=settings.quantise,
-            bend_range_cents=_bend_room_cents(settings, self.harp),
+            settings=quantise_on(settings, self.held),
+            bend_range_cents=bend_room_cents(settings, self.harp),
         )
 
     @property
@@ -62,13 +66,28 @@ class Chain:
         return self._now_s
 
     @property
+    def harp(self) -> Harp:
+        """The harp in hand."""
+        return self.held.harp
+
+    @property
+    def place(self) -> int:
+        """Place of the harp in hand in the set, counted from 1; 0 for one outside it."""
+        return self.harps.place(self.held)
+
+    @property
+    def straight_cents(self) -> float:
+        """Where the straight third lies now, cents above the root."""
+        return quantise_on(self._settings, self.held).third.straight_cents
+
+    @property
     def howling(self) -> bool:
         """Whether a loudspeaker howls now; its pitch is no note."""
         return self._hearing.howling
 
     @property
     def left_out(self) -> tuple[LeftOut, ...]:
-        """The spans so far that sounded but were no playing, in order."""
+        """The spans of a recording so far that sounded but were no playing, in order; none when played live."""
         return (*self._left_out, *self._hearing.left_out)
 
     def add_player(self, hear: Hear) -> None:
@@ -84,11 +103,14 @@ class Chain:
         if self._next is not None and not 0 <= block.start - self._next <= _SHORT_GAP_S * self._rate:
             # Nobody knows what was played meanwhile, so nothing may go on sounding over it.
             self.finish()
-            self._hear_afresh(self.harp)
+            self._hear_afresh()
         self._next = block.start + len(block.samples)
         for heard in self._follower.follow(block):
             for frame in self._hearing.step(heard):
                 self._quantise(frame)
+            if self._steady is not None:
+                # Also while what was heard waits to prove itself: what is due does not wait with it.
+                self._play(self._steady.due(heard.ready_s))
         self._now_s = max(self._now_s, (block.start + len(block.samples)) / block.rate)
 
     def arm(self, *, armed: bool) -> None:
@@ -98,13 +120,24 @@ class Chain:
         self.finish()
         self.armed = armed
 
-    def change_harp(self, key: str) -> None:
-        """Go on with another harp in the same position. Raises UserError for one that does not exist."""
-        harp = self.harp.in_key(key)
+    def change_harp(self, wanted: str) -> bool:
+        """Go on with the harp that ``wanted`` asks for, as :meth:`HarpSet.find` says; False when it is in hand already.
+
+        Raises UserError for one that does not exist.
+        """
+        held = self.harps.find(wanted, self.held)
+        if held is self.held:
+            return False
         self.finish()
-        self.harp = harp
-        self._hear_afresh(harp)
-        self._quantiser.take_root(harp.root_hz, harp.root_midi)
+        self.held = held
+        self._hear_afresh()
+        self._quantiser.take_harp(
+            root_hz=self.harp.root_hz,
+            root_midi=self.harp.root_midi,
+            settings=quantise_on(self._settings, held),
+            bend_range_cents=bend_room_cents(self._settings, self.harp),
+        )
+        return True
 
     def finish(self) -> None:
         """End what sounds."""
@@ -118,27 +151,31 @@ class Chain:
     def pause(self, *, sounding: bool, tail_s: float = 0.0) -> None:
         """Listen to nothing while the program itself sounds a model, and for ``tail_s`` seconds after it."""
         if sounding:
-            self._hearing.pause.begin(self._now_s)
+            self._pause.begin(self._now_s)
         else:
-            self._hearing.pause.end(self._now_s, tail_s)
+            self._pause.end(self._now_s, tail_s)
 
     def _quantise(self, frame: PitchFrame) -> None:
         for event in self._quantiser.step(frame):
             self._tell(event)
-        if self._steady is not None:
-            self._play(self._steady.due(frame.ready_s))
 
-    def _hear_afresh(self, harp: Harp) -> None:
+    def _hear_afresh(self) -> None:
         """Forget the sound so far; what was left out of it stays known."""
         self._left_out += self._hearing.left_out
-        self._follower, self._hearing = self._follower_for(harp), self._new_hearing()
+        self._follower, self._hearing = self._new_follower(), self._new_hearing()
 
     def _new_hearing(self) -> Hearing:
         own = self._settings.follow.follower == "own"
-        return Hearing(self._settings.quantise, tells_reeds=own, look_ahead=self._look_ahead)
+        return Hearing(
+            self._settings.quantise,
+            tells_reeds=own,
+            look_ahead=self._look_ahead,
+            pause=self._pause,
+            sent_cents=sent_pitch(self._settings.send, self.harp.sharp_cents).cents,
+        )
 
-    def _follower_for(self, harp: Harp) -> Follower:
-        return make_follower(self._settings.follow, self._rate, harp.lowest_hz / _SEMITONE)
+    def _new_follower(self) -> Follower:
+        return make_follower(self._settings.follow, self._rate, self.harp.lowest_hz / _SEMITONE)
 
     def _tell(self, event: Event) -> None:
         if self.armed:
@@ -157,11 +194,3 @@ class Chain:
             self._hearing.tell(event)
             for hear in self._players:
                 hear(event)
-
-
-def _bend_room_cents(settings: Settings, harp: Harp) -> float:
-    """How far a note may bend on the wire: the range, less what the harp's own tuning already takes of it."""
-    room = settings.send.midi.bend_range * _CENTS_PER_SEMITONE
-    if settings.send.synth_pitch == "played":
-        room -= abs(harp.sharp_cents)
-    return max(room, _CENTS_PER_SEMITONE / 2.0)

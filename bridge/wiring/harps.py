@@ -1,23 +1,105 @@
-"""The harp that the settings name, and the layouts it may have: those of ``config/layouts/`` or a file of one's own."""
+"""The harps that the settings name, and their layouts: those of ``config/layouts/`` or a file of one's own."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from bridge.base.errors import UserError
 from bridge.base.resources import resource, resource_folder
 from bridge.base.yaml_file import read_yaml
 from bridge.harp.harp import Harp, make_harp
+from bridge.harp.harp_file import HarpFile, harp_from_file, plain_harp_file, read_harp_file
+from bridge.harp.keys import find_key
 from bridge.harp.layout import RICHTER, Layout, layout_from
-from bridge.harp.settings import HarpSettings
+from bridge.harp.settings import HarpSettings, is_yaml_file
 
 _FOLDER = "layouts"
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class HeldHarp:
+    """A harp as it is played; ``path`` and ``file`` are those of its harp file, None for one named by its key."""
+
+    harp: Harp
+    path: str | None = None
+    file: HarpFile | None = None
+
+    @property
+    def name(self) -> str:
+        """What to call it in one line: ``A harp, cross position, as in my-a.yaml``."""
+        return self.harp.name if self.path is None else f"{self.harp.name}, as in {Path(self.path).name}"
+
+    @property
+    def playing_db(self) -> tuple[float, float] | None:
+        """Levels of soft and hard playing on it, dBFS; None where they are not known."""
+        breath = self.file.breath if self.file is not None else None
+        return None if breath is None else (breath.soft_db, breath.hard_db)
+
+    def facts(self) -> dict[str, object]:
+        """What a take says of it: plain data, cents from equal temperament at ``a4_hz``, levels in dBFS."""
+        known: dict[str, object] = {
+            "key": self.harp.key,
+            "position": self.harp.position,
+            "a4_hz": self.harp.a4_hz,
+            "layout": self.harp.layout.name,
+            "temperament": self.harp.temperament,
+            "straight_third_cents": round(self.harp.straight_third_cents(), 2),
+        }
+        if self.file is not None:
+            kept = plain_harp_file(self.file)
+            known |= {"file": self.path} | {name: kept[name] for name in ("date", "reeds", "breath") if name in kept}
+        return known
+
+
+class HarpSet:
+    """The harps to change between, ``harps`` in the order of their places, counted from 1; never empty."""
+
+    def __init__(self, harps: tuple[HeldHarp, ...]) -> None:
+        self.harps = harps
+
+    def place(self, held: HeldHarp) -> int:
+        """Its place in the set, 0 for a harp that is none of it."""
+        return next((place for place, harp in enumerate(self.harps, start=1) if harp is held), 0)
+
+    def find(self, wanted: str, now: HeldHarp) -> HeldHarp:
+        """The harp that ``wanted`` asks for while ``now`` is in hand.
+
+        ``wanted`` is a place in the set (``2``), ``next``, ``previous``, or a key or harp file as on the command
+        line. A key that is not in the set gives a harp like the first one in that key. Raises UserError with what may
+        be asked for.
+        """
+        word = wanted.strip().lower()
+        if word in {"next", "previous"}:
+            # From a harp outside the set, place 0, the next one is the first and the previous one the last.
+            place = self.place(now)
+            return self.harps[place % len(self.harps) if word == "next" else max(place, 1) - 2]
+        if word.isdecimal():
+            if not 1 <= int(word) <= len(self.harps):
+                raise UserError(f"There is no harp {int(word)}: the set has {len(self.harps)}.")
+            return self.harps[int(word) - 1]
+        for held in self.harps:
+            if held.path is not None and wanted in {held.path, Path(held.path).name}:
+                return held
+        if is_yaml_file(wanted):
+            raise UserError(f"The harp file {wanted!r} is none of the set. Give it with --harps.")
+        key = find_key(wanted).name
+        alike = HeldHarp(self.harps[0].harp.in_key(key))
+        return next((held for held in self.harps if held.harp.key == key), alike)
+
+
+def harp_set(settings: HarpSettings) -> HarpSet:
+    """The harps of the settings, which are one unless a set is named.
+
+    Raises UserError with file and line for a harp file or layout file that is wrong.
+    """
+    names = settings.harps or (settings.key if settings.file is None else settings.file,)
+    return HarpSet(tuple(_held(name, settings) for name in names))
+
+
 def harp_in_hand(settings: HarpSettings) -> Harp:
-    """The harp of the settings. Raises UserError with file and line for a layout file that is wrong."""
-    layout = read_layout(settings.layout)
-    return make_harp(settings.key, settings.position, settings.a4_hz, layout, settings.temperament)
+    """The harp of the settings, the first of a set. Raises UserError like :func:`harp_set`."""
+    return harp_set(settings).harps[0].harp
 
 
 def layout_names() -> tuple[str, ...]:
@@ -30,12 +112,12 @@ def find_layout(wanted: str) -> str:
 
     Raises UserError listing the names when it is neither.
     """
-    if _is_file(wanted):
+    if is_yaml_file(wanted):
         if Path(wanted).is_file():
             return wanted
     elif (name := wanted.strip().lower().replace(" ", "-").replace("_", "-")) in layout_names():
         return name
-    kind = "file" if _is_file(wanted) else "layout"
+    kind = "file" if is_yaml_file(wanted) else "layout"
     allowed = ", ".join(layout_names())
     raise UserError(f"There is no {kind} {wanted!r}. Layouts: {allowed}, or a .yaml file with the rows blow and draw.")
 
@@ -45,9 +127,28 @@ def read_layout(wanted: str) -> Layout:
     name = find_layout(wanted)
     if name == RICHTER.name:
         return RICHTER
-    file = read_yaml(Path(name) if _is_file(name) else resource("config", f"{_FOLDER}/{name}.yaml"))
+    file = read_yaml(Path(name) if is_yaml_file(name) else resource("config", f"{_FOLDER}/{name}.yaml"))
     return layout_from(name, file.data, file.where)
 
 
-def _is_file(wanted: str) -> bool:
-    return Path(wanted).suffix.lower() in {".yaml", ".yml"}
+def _held(name: str, settings: HarpSettings) -> HeldHarp:
+    """One harp of the settings, by its key or its file."""
+    if not is_yaml_file(name):
+        layout = read_layout(settings.layout)
+        return HeldHarp(make_harp(name, settings.position, settings.a4_hz, layout, settings.temperament))
+    yaml = read_yaml(Path(name))
+    file = read_harp_file(yaml.data, yaml.where)
+    try:
+        layout = read_layout(_beside(name, file.layout))
+    except UserError as error:
+        raise UserError(f"{yaml.where(('layout',))}: layout: {error}") from error
+    try:
+        return HeldHarp(harp_from_file(file, settings.position, layout), name, file)
+    except UserError as error:
+        raise UserError(f"{name}: {error}") from error
+
+
+def _beside(harp_file: str, layout: str) -> str:
+    """A layout file that lies beside the harp file that names it; any other as it was named."""
+    near = Path(harp_file).parent / layout
+    return str(near) if is_yaml_file(layout) and near.is_file() else layout

@@ -16,6 +16,9 @@ from bridge.base.yaml_file import KeyPath, YamlFile, parse_value, read_yaml
 
 DEFAULT = "default"
 
+#: Who said a layer, the last to have the say at the end.
+BY_DEFAULT, BY_COMMAND, BY_PRESET, TYPED = range(4)
+
 
 class Layers:
     """The sum of the layers so far: nested plain ``data``, and where each part of it was said."""
@@ -24,18 +27,19 @@ class Layers:
         self.data: dict[str, object] = {}
         self._origins: dict[KeyPath, tuple[str, int]] = {}
         self._said: list[dict[KeyPath, object]] = []
+        self._ranks: list[int] = []
 
-    def add_file(self, file: YamlFile) -> None:
+    def add_file(self, file: YamlFile, rank: int = BY_PRESET) -> None:
         """Lay the values of a YAML file over what is there."""
-        self._lay(file.data, {key: (file.where(key), line) for key, line in file.lines.items()})
+        self._lay(file.data, {key: (file.where(key), line) for key, line in file.lines.items()}, rank)
 
-    def add_value(self, key: KeyPath, value: object, origin: str) -> None:
+    def add_value(self, key: KeyPath, value: object, origin: str, rank: int = TYPED) -> None:
         """Lay one value over what is there; ``origin`` is how to call its place in an error."""
         nested: object = value
         for name in reversed(key):
             nested = {str(name): nested}
         if isinstance(nested, Mapping):
-            self._lay(nested, {key[: length + 1]: (origin, 0) for length in range(len(key))})
+            self._lay(nested, {key[: length + 1]: (origin, 0) for length in range(len(key))}, rank)
 
     def where(self, key: KeyPath) -> str:
         """Place of ``key``, or of the nearest part above it that some layer said."""
@@ -45,6 +49,10 @@ class Layers:
         """Where ``key`` comes among all that was said, to sort by: its layer, and its line in that."""
         layer = max((number for number, said in enumerate(self._said) if _touches(said, key)), default=0)
         return layer, self._origin(key)[1]
+
+    def rank(self, key: KeyPath) -> int:
+        """Who said the setting ``key`` last: one of ``BY_DEFAULT`` to ``TYPED``."""
+        return max((rank for rank, said in zip(self._ranks, self._said, strict=True) if key in said), default=0)
 
     def latest(self, group: KeyPath) -> list[tuple[KeyPath, object]]:
         """Keys and values that the last layer to touch ``group`` said in it."""
@@ -61,10 +69,11 @@ class Layers:
                 return self._origins[key[:length]]
         return "the settings", 0
 
-    def _lay(self, values: Mapping[str, object], origins: Mapping[KeyPath, tuple[str, int]]) -> None:
+    def _lay(self, values: Mapping[str, object], origins: Mapping[KeyPath, tuple[str, int]], rank: int) -> None:
         """Lay ``values`` over the data and note where each came from."""
         self._origins.update(origins)
         self._said.append({})
+        self._ranks.append(rank)
         _merge(self.data, values, (), self._said[-1])
 
 
@@ -104,9 +113,9 @@ def gather(
     Raises UserError for a file that cannot be read and for a word without ``=``.
     """
     layers = Layers()
-    layers.add_file(read_yaml(resource("config", f"{DEFAULT}.yaml")))
+    layers.add_file(read_yaml(resource("config", f"{DEFAULT}.yaml")), BY_DEFAULT)
     for dotted, value in (granted or {}).items():
-        layers.add_value(tuple(dotted.split(".")), value, "what the command takes for granted")
+        layers.add_value(tuple(dotted.split(".")), value, "what the command takes for granted", BY_COMMAND)
     if preset is not None and preset != DEFAULT:
         layers.add_file(read_yaml(preset_file(preset)))
     for dotted, value in flags.items():

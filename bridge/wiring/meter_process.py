@@ -34,7 +34,7 @@ class MeterSetup:
 
     ``title`` says what is running, ``terminal`` is the path of the terminal that keys come from (None: no keys),
     ``parent`` the process to end with, ``cautions`` what the player should mind,
-    ``arm_key`` the key that starts and stops listening besides the space bar.
+    ``arm_key`` the key that starts and stops listening besides the space bar, ``harps`` the keys of the set in order.
     """
 
     title: str
@@ -48,6 +48,7 @@ class MeterSetup:
     parent: int
     cautions: tuple[str, ...] = ()
     arm_key: str | None = None
+    harps: tuple[str, ...] = ()
 
 
 Draw = Callable[[HandOff, HandOff, MeterSetup], None]

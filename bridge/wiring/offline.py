@@ -11,6 +11,7 @@ from bridge.base.errors import SoundError, UserError
 from bridge.base.events import Event
 from bridge.base.printable import printable
 from bridge.capture.sound_file import SoundFile
+from bridge.send.pitch import sent_pitch
 from bridge.takes.folder import TakeFolder, new_take
 from bridge.wiring.chain import Chain
 from bridge.wiring.settings import Settings
@@ -84,7 +85,8 @@ def _transcribe(
 ) -> TranscribeReport:
     unhurried = settings.model_copy(update={"quantise": settings.quantise.unhurried()})
     chain = Chain(unhurried, source.rate, look_ahead=True)
-    with open_take(settings, chain.harp, source.name, folder) as take:
+    pitch = sent_pitch(settings.send, chain.harp.sharp_cents)
+    with open_take(settings, chain.held, source.name, folder, pitch) as take:
         chain.add_watcher(take.add)
         chain.add_watcher(watch)
         damage = _hear_all(source, chain, progress)
@@ -97,7 +99,7 @@ def _transcribe(
     if damage is not None:
         raise _BrokenOffError(damage)
     progress(1.0)
-    return TranscribeReport(chain.notes, chain.now_s, chain.harp.name, folder.path, tuple(chain.left_out))
+    return TranscribeReport(chain.notes, chain.now_s, chain.held.name, folder.path, tuple(chain.left_out))
 
 
 def _hear_all(source: SoundFile, chain: Chain, progress: Callable[[float], None]) -> SoundError | None:

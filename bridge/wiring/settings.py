@@ -15,6 +15,7 @@ from bridge.harp.settings import LAYOUT_FINDER, HarpSettings
 from bridge.quantise.settings import QuantiseSettings
 from bridge.send.settings import SendSettings
 from bridge.takes.settings import TakeSettings
+from bridge.wiring.harp_choice import settle_harp
 from bridge.wiring.harps import find_layout
 from bridge.wiring.layers import Layers, gather
 from bridge.wiring.wording import allowed_names, describe, field_at
@@ -47,9 +48,12 @@ def load_settings(
 
     ``flags`` maps dotted keys to values, None meaning "not given", ``granted`` to what a command takes for granted;
     ``sets`` are words like ``harp.a4_hz=442``. Raises SettingError with file, line, key, what was found and what is
-    allowed, ManyFaultsError of them when several are wrong, UserError for an unreadable file.
+    allowed, ManyFaultsError of them when several are wrong, UserError for an unreadable file and for a harp that was
+    named in two ways at once.
     """
-    return validate(Settings, gather(preset, sets, flags or {}, granted))
+    layers = gather(preset, sets, flags or {}, granted)
+    settle_harp(layers)
+    return validate(Settings, layers)
 
 
 def validate(model: type[Model], layers: Layers) -> Model:

@@ -10,7 +10,8 @@ from bridge.capture.paced import Paced
 from bridge.capture.rehearsal import Rehearsal, demo_performance
 from bridge.capture.sound_file import SoundFile
 from bridge.capture.source import Source
-from bridge.wiring.harps import harp_in_hand
+from bridge.wiring.harps import harp_set
+from bridge.wiring.on_harp import quantise_on
 from bridge.wiring.settings import Settings
 
 #: Endings that can only mean a file, so that a misspelt file is not looked for among the sound cards.
@@ -31,12 +32,12 @@ def input_source(settings: Settings, clock: WallClock) -> Source:
 
 def rehearsal_source(settings: Settings, clock: WallClock) -> Source:
     """The synthetic player's tune on the harp of the settings, at the speed it sounds if paced."""
-    harp = harp_in_hand(settings.harp)
-    third = settings.quantise.third
+    held = harp_set(settings.harp).harps[0]
+    third = quantise_on(settings, held).third
     performance = demo_performance(
-        harp.root_hz,
-        [reed.hz for reed in harp.reeds],
-        straight_cents=third.straight,
+        held.harp.root_hz,
+        [reed.hz for reed in held.harp.reeds],
+        straight_cents=third.straight_cents,
         minor_cents=third.minor,
         rate=settings.capture.rate_hz,
     )

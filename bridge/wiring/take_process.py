@@ -17,13 +17,14 @@ from bridge.base.commands import ChangeHarp
 from bridge.base.events import AudioBlock, Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Saying, decode, encode
-from bridge.harp.harp import Harp
+from bridge.send.pitch import SentPitch, sent_pitch
 from bridge.takes.folder import TakeFolder
 from bridge.takes.notes import reeds_of
 from bridge.takes.writer import TakeWriter
+from bridge.wiring.harps import HarpSet
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import STOP_SIGNALS, signals_held
-from bridge.wiring.take_making import harp_facts, open_take
+from bridge.wiring.take_making import open_take
 
 #: Room for about ten seconds of the densest stream of events, and of sound in portions of so many samples.
 _EVENT_RECORDS = 16384
@@ -41,10 +42,10 @@ _PLACE = struct.Struct("<q")
 
 @dataclass(frozen=True, slots=True)
 class TakeSetup:
-    """What the process needs to begin the take; ``parent`` is the process it ends with."""
+    """What the process needs to begin the take, on the first of ``harps``; ``parent`` is the process it ends with."""
 
     settings: Settings
-    harp: Harp
+    harps: HarpSet
     source: str
     folder: TakeFolder
     rate: int
@@ -91,9 +92,9 @@ class TakeProcess:
         """Keep an event."""
         self._push_event(encode(event))
 
-    def change_harp(self, key: str) -> None:
-        """From the next note on another harp is played, in the same position."""
-        self._push_event(encode(ChangeHarp(key)))
+    def change_harp(self, wanted: str) -> None:
+        """From the next note on another harp is played, named by its place in the set or by its key."""
+        self._push_event(encode(ChangeHarp(wanted)))
 
     def add_sound(self, block: AudioBlock) -> None:
         """Keep a block of sound, of the rate of the take."""
@@ -156,12 +157,14 @@ def _write(setup: TakeSetup, events: HandOff, sound: HandOff, notices: HandOff) 
     for number in STOP_SIGNALS:
         signal.signal(number, signal.SIG_IGN)
     try:
-        take = open_take(setup.settings, setup.harp, setup.source, setup.folder, live=True, rate=setup.rate)
+        held = setup.harps.harps[0]
+        pitch = sent_pitch(setup.settings.send, held.harp.sharp_cents)
+        take = open_take(setup.settings, held, setup.source, setup.folder, pitch, live=True, rate=setup.rate)
         with take:
             while not (events.ended and sound.ended) and os.getppid() == setup.parent:
                 time.sleep(_POLL_S)
-                _move(setup, events, sound, take)
-            _move(setup, events, sound, take)
+                _move(setup, events, sound, take, pitch)
+            _move(setup, events, sound, take, pitch)
     except OSError as error:
         text = f"The take in {setup.folder.path} stops here: {error.strerror}. The playing goes on."
         notices.push(encode(Saying(text)))
@@ -174,7 +177,7 @@ def _write(setup: TakeSetup, events: HandOff, sound: HandOff, notices: HandOff) 
         sys.exit(_TOLD)
 
 
-def _move(setup: TakeSetup, events: HandOff, sound: HandOff, take: TakeWriter) -> None:
+def _move(setup: TakeSetup, events: HandOff, sound: HandOff, take: TakeWriter, pitch: SentPitch) -> None:
     """Take what both rings hold at the moment."""
     for data in sound.drain():
         (start,) = _PLACE.unpack_from(data)
@@ -184,5 +187,6 @@ def _move(setup: TakeSetup, events: HandOff, sound: HandOff, take: TakeWriter) -
         if isinstance(event, PitchPoint | NoteOn | Inflection | NoteOff):
             take.add(event)
         elif isinstance(event, ChangeHarp):
-            harp = setup.harp.in_key(event.harp)
-            take.use_harp(reeds_of(harp), harp_facts(harp))
+            held = setup.harps.find(event.harp, setup.harps.harps[0])
+            pitch.tune_to(held.harp.sharp_cents)
+            take.use_harp(reeds_of(held.harp), held.facts())

@@ -36,7 +36,7 @@ def test_version_and_help(capsys: pytest.CaptureFixture[str], monkeypatch: pytes
         assert option in text
     for command in ("demo", "play", "transcribe"):
         _, text, _ = run_here(capsys, monkeypatch, command, "--help")
-        for option in ("--harp", "--position", "--scale", "--a4", "--follower", "--preset", "--set"):
+        for option in ("--harp", "--harp-file", "--position", "--scale", "--a4", "--follower", "--preset", "--set"):
             assert option in text
 
 
@@ -46,6 +46,11 @@ def test_version_and_help(capsys: pytest.CaptureFixture[str], monkeypatch: pytes
         (["play", "--a4", "44"], "harp.a4_hz: found '44', allowed: a number from 400.0 to 480.0"),
         (["play", "--a4", "abc"], "harp.a4_hz: found 'abc', allowed: a number from 400.0 to 480.0"),
         (["play", "--harp", "H"], "harp.key: found 'H', allowed: low-C, low-Db, "),
+        (["play", "--harps", "C,H"], "allowed: low-C, low-Db, "),
+        (["play", "--harps", "C,A", "--harp", "C"], "harp.harps (--harps) was given together with harp.key (--harp)."),
+        (["transcribe", "x.wav", "--out", "takes", "--harp-file", "no.yaml"], "no.yaml: cannot be read"),
+        (["demo", "--harp-file", "no.yaml", "--a4", "443"], "together with harp.a4_hz (--a4). A harp file says that"),
+        (["check", "--file", "x.wav", "--harp-file", "mine"], "a harp file, which ends in .yaml"),
         (["play", "--preset", "nosuch"], "no such preset"),
         (["play", "--set", "harp.a4=442"], "harp.a4_hz (the nearest)"),
         (["play", "--osc", "nowhere"], "found 'nowhere', allowed: HOST:PORT, such as"),

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from bridge.base.commands import Arm, Command, Stop
+from bridge.base.commands import Arm, ChangeHarp, Command, Stop
 from bridge.cli.keys import CODES, Keys
 from bridge.cli.meter_state import MeterState
 from bridge.cli.meter_view import draw
@@ -26,10 +26,10 @@ def terminal() -> Iterator[tuple[int, str]]:
     os.close(slave)
 
 
-def typed(terminal: tuple[int, str], pressed: bytes, arm_key: str | None) -> list[Command]:
+def typed(terminal: tuple[int, str], pressed: bytes, arm_key: str | None, harps: int = 1) -> list[Command]:
     """What these bytes ask for."""
     master, path = terminal
-    with Keys(path, arm_key) as keys:
+    with Keys(path, arm_key, harps) as keys:
         os.write(master, pressed)
         assert select.select([keys._handle], [], [], 10.0)[0]
         return keys.commands()
@@ -55,6 +55,23 @@ def test_the_space_bar_and_one_more_key_arm(
 ) -> None:
     """Each press counts, other keys do nothing, and a key's code counts as a whole."""
     assert typed(terminal, pressed, arm_key) == commands
+
+
+@pytest.mark.parametrize(
+    ("arm_key", "harps", "pressed", "commands"),
+    [
+        (None, 3, b"1", [ChangeHarp("1")]),
+        (None, 3, b"93np", [ChangeHarp("9"), ChangeHarp("3"), ChangeHarp("next"), ChangeHarp("previous")]),
+        ("3", 3, b"23", [ChangeHarp("2"), Arm()]),  # a key that was set means what was set
+        (None, 3, b"0\x1b[5~\x1b[11~", []),  # nor are the digits in other keys' codes
+        (None, 1, b"12np", []),
+    ],
+)
+def test_digits_and_letters_take_another_harp_of_a_set(
+    terminal: tuple[int, str], arm_key: str | None, harps: int, pressed: bytes, commands: list[Command]
+) -> None:
+    """1 to 9 are places, n is the next and p the previous one; with one harp they mean nothing."""
+    assert typed(terminal, pressed, arm_key, harps) == commands
 
 
 def test_every_name_that_may_be_set_has_a_code() -> None:

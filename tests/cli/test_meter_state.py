@@ -57,7 +57,7 @@ def test_a_display_that_missed_the_beginning_says_nothing() -> None:
 def test_status_and_sayings_are_kept() -> None:
     """Armed or not, the harp, what was lost and the last thing said are there to show."""
     state = MeterState()
-    state.take(Status(1.0, armed=False, harp="Bb harp", lost=7))
+    state.take(Status(1.0, armed=False, harp="Bb harp", lost=7, place=2, straight=386.3, a4_hz=443.0))
     state.take(Saying("a cable"))
     assert (state.armed, state.harp, state.lost, state.saying) == (False, "Bb harp", 7, "a cable")
 

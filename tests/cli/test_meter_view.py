@@ -13,7 +13,7 @@ from rich.console import Console
 
 from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
 from bridge.base.records import Saying
-from bridge.cli.letters import large
+from bridge.cli.letters import huge, large
 from bridge.cli.meter_state import MeterState
 from bridge.cli.meter_view import draw
 from bridge.cli.road import column, draw_road, place_words
@@ -29,7 +29,7 @@ def _playing(cents: float, degree: str = "b3", blueness: float = 1.0, lean: floa
     """A state in which a note sounds that far above a G."""
     state = MeterState()
     inflection = Inflection(1, 0.0, 0.0, cents - 400.0, degree, blueness, lean, 0.5, 0.5)
-    state.take(Status(0.0, armed=True, harp="C harp, cross position", lost=0))
+    state.take(Status(0.0, armed=True, harp="C harp, cross position", lost=0, place=0, straight=400.0, a4_hz=440.0))
     state.take(PitchPoint(0.0, 0.0, 392.0 * 2 ** (cents / 1200), cents, -20.0, 1.0))
     state.take(NoteOn(1, 0.0, 0.0, 71, 0.7, inflection))
     return state
@@ -72,7 +72,7 @@ def test_an_old_pitch_does_not_stay_on_the_screen() -> None:
 def test_a_small_screen_keeps_what_a_class_must_see(width: int, height: int, *, armed: bool) -> None:
     """In a large font note, cents, road with its mark, place and listening or not stay, every word of them whole."""
     state = _playing(340.0, lean=-0.2)
-    state.take(Status(0.0, armed=armed, harp="C harp, cross position", lost=0))
+    state.take(Status(0.0, armed=armed, harp="C harp, cross position", lost=0, place=0, straight=400.0, a4_hz=440.0))
     text = _text(state, width, height)
     words = " ".join(text.split())
     assert "LISTENING" in words
@@ -98,7 +98,7 @@ def test_not_listening_is_said_in_words() -> None:
     """Disarmed, the screen says so, and that what is heard goes nowhere."""
     state = _playing(340.0)
     state.note = state.inflection = None
-    state.take(Status(0.0, armed=False, harp="C harp", lost=0))
+    state.take(Status(0.0, armed=False, harp="C harp", lost=0, place=0, straight=400.0, a4_hz=440.0))
     assert "NOT LISTENING: nothing goes out" in _text(state)
     assert "heard, not sent" in _text(state)
 
@@ -106,7 +106,7 @@ def test_not_listening_is_said_in_words() -> None:
 def test_losses_and_sayings_are_shown() -> None:
     """What was lost, what this display missed, and the bridge's own words appear."""
     state = _playing(340.0)
-    state.take(Status(0.0, armed=True, harp="C harp", lost=12))
+    state.take(Status(0.0, armed=True, harp="C harp", lost=12, place=0, straight=400.0, a4_hz=440.0))
     state.take(Saying("The MIDI port went away."))
     state.unseen = 5
     text = _text(state)
@@ -130,6 +130,7 @@ def test_no_third_no_mark() -> None:
         assert _MARK not in text
         assert "no third sounds" in text
     assert "silence" in _text(MeterState())
+    assert "a sound, but no harp" in _text(MeterState(point=PitchPoint(0.1, 0.1, 0.0, 0.0, -20.0, 0.0)))
 
 
 @given(st.floats(225.0, 440.0), st.floats(225.0, 440.0), st.integers(24, 200))
@@ -236,8 +237,8 @@ def test_every_harp_has_large_letters(key: str) -> None:
 def test_a_name_without_large_letters_is_still_shown() -> None:
     """A harp whose name has other letters is shown in ordinary ones."""
     state = _playing(340.0)
-    state.take(Status(0.0, armed=True, harp="Xyz harp", lost=0))
-    assert large("Xyz") is None
+    state.take(Status(0.0, armed=True, harp="Xyz harp", lost=0, place=0, straight=400.0, a4_hz=440.0))
+    assert large("Xyz") is huge("Xyz") is None
     assert "Xyz harp" in _text(state)
 
 

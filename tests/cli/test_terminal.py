@@ -25,7 +25,7 @@ _ENTER, _LEAVE = b"\x1b[?1049h", b"\x1b[?1049l"
 class Terminal:
     """A terminal of 80 by 24 with ``reedwire play`` on it, started by a shell that outlives it and tells its status."""
 
-    def __init__(self, file: Path) -> None:
+    def __init__(self, file: Path, *more: str, osc: str = "none") -> None:
         self._master, slave = pty.openpty()
         termios.tcsetwinsize(slave, (24, 80))
         self.before = termios.tcgetattr(slave)
@@ -33,9 +33,9 @@ class Terminal:
         self._looked_to = 0
         environment = {**os.environ, "TERM": "xterm-256color", "PYTHONUNBUFFERED": "1"}
         environment.pop("NO_COLOR", None)
-        command = [sys.executable, "-m", "bridge.cli.main", "play", "--input", str(file), "--midi", "none"]
+        command = [sys.executable, "-m", "bridge.cli.main", "play", "--input", str(file), "--midi", "none", *more]
         self._shell = subprocess.Popen(
-            ["setsid", "--ctty", "sh", "-c", 'trap : INT; "$@"; echo "status $?."', "sh", *command, "--osc", "none"],
+            ["setsid", "--ctty", "sh", "-c", 'trap : INT; "$@"; echo "status $?."', "sh", *command, "--osc", osc],
             stdin=slave,
             stdout=slave,
             stderr=slave,
@@ -52,6 +52,11 @@ class Terminal:
                 self.seen += os.read(self._master, 65536)
             assert time.monotonic() < end, f"{text!r} never came after {self.seen[self._looked_to :][-2000:]!r}"
         self._looked_to = found + len(text)
+
+    def read_on(self) -> None:
+        """Read what has been drawn, so that the meter need not wait for a reader."""
+        while select.select([self._master], [], [], 0.0)[0]:
+            self.seen += os.read(self._master, 65536)
 
     def type(self, keys: bytes) -> None:
         """Press keys."""
@@ -93,15 +98,28 @@ class Terminal:
         os.close(self._slave)
 
 
-@pytest.fixture
-def terminal(tmp_path: Path) -> Iterator[Terminal]:
-    """A terminal on which a minute of a blue third is played."""
+def minute_of_a_third(folder: Path) -> Path:
+    """A minute of a blue third."""
     time_s = np.arange(60 * _RATE) / _RATE
     # 325 cents above the root of a C harp in cross position, G4 (equal temperament, A4 = 440: 391.995 Hz).
     hz = 391.995 * 2 ** (325 / 1200)
     wave = sum(0.2 / n * np.sin(2 * np.pi * hz * n * time_s) for n in (1, 2, 3))
-    soundfile.write(tmp_path / "third.wav", wave, _RATE)
-    opened = Terminal(tmp_path / "third.wav")
+    soundfile.write(folder / "third.wav", wave, _RATE)
+    return folder / "third.wav"
+
+
+@pytest.fixture
+def terminal(tmp_path: Path) -> Iterator[Terminal]:
+    """A terminal on which a minute of a blue third is played."""
+    opened = Terminal(minute_of_a_third(tmp_path))
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def terminal_with_set(tmp_path: Path) -> Iterator[Terminal]:
+    """The same with a set of three harps."""
+    opened = Terminal(minute_of_a_third(tmp_path), "--harps", "C,A,low-D")
     yield opened
     opened.close()
 
@@ -137,6 +155,27 @@ def test_space_disarms_and_arms(terminal: Terminal) -> None:
     terminal.type(b"q")
     assert terminal.wait() == 0
     assert b"2 notes in" in terminal.seen[terminal.seen.rindex(_LEAVE) :]
+
+
+def test_keys_take_another_harp_of_the_set(terminal_with_set: Terminal) -> None:
+    """A digit, n and p each end the note and begin it anew on the other harp, which the screen shows at once."""
+    terminal = terminal_with_set
+    terminal.read_until(b"in the blue zone")
+    assert b"[1 C]  2 A  3 low-D" in terminal.seen
+    for key, harp, shown in (
+        (b"2", b"A harp", b"[2 A]"),
+        (b"n", b"low-D harp", b"[3 low-D]"),
+        (b"n", b"C harp", b"[1 C]"),
+    ):
+        terminal.type(key)
+        terminal.read_until(shown)
+        terminal.read_until(harp)
+    terminal.type(b"p")
+    terminal.read_until(b"[3 low-D]")
+    terminal.read_until(b"degree")
+    terminal.type(b"q")
+    assert terminal.wait() == 0
+    assert b"5 notes in" in terminal.seen[terminal.seen.rindex(_LEAVE) :]
 
 
 def test_ctrl_z_pauses_nothing(terminal: Terminal) -> None:

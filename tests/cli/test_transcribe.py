@@ -16,6 +16,7 @@ import soundfile
 
 from bridge.wiring.offline import TranscribeReport, transcribe_file
 from cli.commands import run_here, started
+from sounds.sampled import sampled
 
 _RATE = 48000
 
@@ -132,16 +133,51 @@ def test_a_fault_of_ours_with_one_file_does_not_stop_the_others(
 def test_what_was_left_out_is_told(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tone: Path, tmp_path: Path
 ) -> None:
-    """Below the line of the file, a line for each span."""
+    """Below the line of the file a line for each of a few pieces, near ones joined, and the sum of many."""
+    spans = [(3.2, 5.0, "voice"), (5.5, 5.8, "noise"), (7.0, 7.25, "noise")]
 
     def with_talk(path: Path, *rest: object) -> TranscribeReport:
         report = transcribe_file(path, *rest)  # type: ignore[arg-type]
-        return replace(report, left_out=((3.2, 5.8, "a voice"), (7.0, 7.25, "a noise")))
+        return replace(report, left_out=tuple(spans))
 
     monkeypatch.setattr("bridge.cli.transcribe.transcribe_file", with_talk)
-    status, out, _ = run_here(capsys, monkeypatch, "transcribe", str(tone), "--out", str(tmp_path / "takes"))
+    words = ("transcribe", str(tone), "--out", str(tmp_path / "takes"))
+    _, out, _ = run_here(capsys, monkeypatch, *words)
+    assert out.splitlines()[1:] == [
+        "  left out: 3.2 to 5.8 s, talk or noise",
+        "  left out: 7.0 to 7.2 s, talk or noise",
+    ]
+    spans += [(9.0, 9.5, "voice"), (11.0, 12.0, "voice")]
+    _, out, _ = run_here(capsys, monkeypatch, *words)
+    assert out.splitlines()[1:] == ["  left out: 4.3 s of talk or noise, in 4 pieces (take.yaml says where)"]
+
+
+def test_the_harp_of_a_recording_is_found_if_asked_for(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """``--harp auto`` names key, position, certainty and runner-up, and the take is on that harp."""
+    phrase = sampled("phrase", "A")
+    soundfile.write(tmp_path / "phrase.wav", phrase.samples, phrase.rate)
+    words = ("transcribe", str(tmp_path / "phrase.wav"), "--out", str(tmp_path / "takes"), "--harp", "auto")
+    status, out, _ = run_here(capsys, monkeypatch, *words)
     assert status == 0
-    assert out.splitlines()[1:] == ["  left out: 3.2 to 5.8 s, a voice", "  left out: 7.0 to 7.2 s, a noise"]
+    first, second = out.splitlines()[:2]
+    assert "heard as A harp, cross position" in first
+    assert re.fullmatch(
+        r"  (found|uncertain which harp): A harp, cross position \(\d+ %.*\).*A4 4[34]\d\.\d Hz.*", second
+    )
+    assert "key: A" in (tmp_path / "takes" / "phrase" / "take.yaml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("named", [("--position", "3"), ("--a4", "442"), ("--harp-file", "mine.yaml")])
+def test_what_is_to_be_found_cannot_be_named(
+    named: tuple[str, str], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """``--harp auto`` together with position, A4 or harp file is refused in one sentence."""
+    words = ("transcribe", "any.wav", "--out", str(tmp_path), "--harp", "auto", *named)
+    status, _, err = run_here(capsys, monkeypatch, *words)
+    assert status == 2
+    assert err == f"reedwire: --harp auto finds key, position and A4 itself: leave {named[0]} out, or name the key.\n"
 
 
 def test_ctrl_c_says_what_was_not_done(

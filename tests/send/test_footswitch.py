@@ -10,7 +10,8 @@ import pytest
 from pydantic import ValidationError
 
 from bridge.base.commands import Arm, Command
-from bridge.send.footswitch import Footswitch, FootswitchInput
+from bridge.send.footswitch import Footswitch
+from bridge.send.midi_input import MidiInput
 from bridge.send.settings import ArmSettings
 
 
@@ -79,7 +80,7 @@ class MadePort:
 def test_the_input_gives_the_commands_of_what_has_come() -> None:
     """The first poll says how it begins, later ones what was pressed since."""
     port = MadePort()
-    commands = FootswitchInput(ArmSettings(acts="hold"), port)
+    commands = MidiInput([lambda: Footswitch(ArmSettings(acts="hold"))], port)
     commands.open()
     assert port.is_open
     port.waiting = [bytes.fromhex("B0407F"), bytes.fromhex("B04000"), bytes.fromhex("B0407F")]

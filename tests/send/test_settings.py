@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from bridge.send.address import Address, parse_address
 from bridge.send.choose import make_outputs
-from bridge.send.pitch import sent_pitch
+from bridge.send.pitch import SentPitch, sent_pitch
 from bridge.send.settings import MidiSettings, OscSettings, SendSettings
 
 
@@ -90,5 +90,5 @@ def test_the_harps_own_offset_goes_out_only_as_played() -> None:
 def test_the_outputs_are_those_the_settings_ask_for(midi: str, osc: str, names: list[str]) -> None:
     """None leaves an output out."""
     settings = SendSettings(midi=MidiSettings(port=midi), osc=OscSettings(to=osc))
-    outputs = make_outputs(settings, tuning_offset_cents=0.0, program_version="1.0", notice=lambda _line: None)
+    outputs = make_outputs(settings, pitch=SentPitch(), program_version="1.0", notice=lambda _line: None)
     assert [output.name for output in outputs] == names

@@ -11,8 +11,9 @@ from bridge.base.commands import Command
 from bridge.base.events import AudioBlock, Event, NoteOff, NoteOn
 from bridge.capture.source import Source
 from bridge.send.output import Outputs
+from bridge.send.pitch import SentPitch
 from bridge.wiring.live import LiveReport, run_live
-from bridge.wiring.settings import load_settings
+from bridge.wiring.settings import Settings, load_settings
 from follow.tones import RATE, harmonic_tone
 
 SETTINGS = load_settings(flags={"harp.key": "C", "capture.paced": False})
@@ -100,7 +101,10 @@ class Orders:
         """Nothing to close."""
 
 
-def run(source: Source, ear: Ear, **more: object) -> LiveReport:
+def run(
+    source: Source, ear: Ear, *, settings: Settings = SETTINGS, pitch: SentPitch | None = None, **more: object
+) -> LiveReport:
     """A performance of ``source`` for ``ear`` alone; an output that fails fails the test."""
-    outputs = Outputs([ear], lambda name, error: pytest.fail(f"{name}: {error}"))
-    return run_live(SETTINGS, source=source, outputs=outputs, meter=None, take=None, **more)  # type: ignore[arg-type]
+    outputs = Outputs([ear], lambda name, error: pytest.fail(f"{name}: {error}"), pitch)
+    kept = {"meter": None, "take": None, **more}
+    return run_live(settings, source=source, outputs=outputs, **kept)  # type: ignore[arg-type]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -11,9 +12,11 @@ import soundfile
 
 from bridge.base.clock import ManualClock
 from bridge.base.errors import SoundError
+from bridge.base.events import Event, Inflection
 from bridge.capture.microphone import Microphone
 from bridge.capture.paced import Paced
 from bridge.capture.source import Source
+from bridge.wiring.chain import Chain
 from bridge.wiring.settings import load_settings
 from bridge.wiring.sources import input_source, rehearsal_source
 
@@ -62,3 +65,21 @@ def test_the_rehearsal_plays_the_harp_of_the_settings() -> None:
         tracks.append(sound.to_pitch_ac(0.01, 80.0, pitch_ceiling=2500.0).selected_array["frequency"])
     low, high = (np.log2(np.where(track > 0, track, np.nan)) for track in reversed(tracks))
     assert np.nanmedian(1200 * (high - low)) == pytest.approx(300.0, abs=5.0)
+
+
+@pytest.mark.parametrize(("temperament", "cents"), [("equal", 400), ("just-7-limit", 386)])
+def test_the_rehearsal_plays_the_straight_third_of_the_harp(temperament: str, cents: int) -> None:
+    """The pitch at which the third dwells most, to the nearest cent, is 400, or 1200 * log2(5 / 4) on a just harp."""
+    settings = load_settings(flags={"harp.temperament": temperament, "capture.paced": False})
+    chain, dwelt = Chain(settings, settings.capture.rate_hz), Counter[int]()
+
+    def hear(event: Event) -> None:
+        if isinstance(event, Inflection) and event.degree == "3" and event.blueness < 0.05:
+            dwelt[round(400.0 + event.bend_cents)] += 1
+
+    chain.add_player(hear)
+    with rehearsal_source(settings, ManualClock()) as source:
+        while (block := source.read(0.0)) is not None:
+            chain.feed(block)
+    assert dwelt.most_common(1)[0][0] == cents
+    assert chain.straight_cents == pytest.approx(cents, abs=0.5)

@@ -19,8 +19,8 @@ import pytest
 import soundfile
 
 from bridge.base.events import AudioBlock
-from bridge.harp.harp import make_harp
 from bridge.takes.folder import new_take
+from bridge.wiring.harps import harp_set
 from bridge.wiring.settings import load_settings
 from bridge.wiring.take_process import TakeProcess, TakeSetup
 
@@ -133,7 +133,7 @@ def _writer_below(parent: int) -> int:
 
 def _begin(tmp_path: Path, said: list[str], *, patient: bool) -> TakeProcess:
     settings = load_settings()
-    setup = TakeSetup(settings, make_harp("C", 2, 440.0), "test", new_take(tmp_path, "one"), 48000, os.getpid())
+    setup = TakeSetup(settings, harp_set(settings.harp), "test", new_take(tmp_path, "one"), 48000, os.getpid())
     return TakeProcess(setup, said.append, patient=patient)
 
 
