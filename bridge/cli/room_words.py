@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from bridge.follow.loudspeaker import (
     HEADPHONES_DB,
     LoudspeakerReturn,
@@ -11,11 +13,13 @@ from bridge.follow.loudspeaker import (
 )
 from bridge.follow.recorded_levels import PAUSES_BELOW_DB, RecordedLevels
 from bridge.follow.room_noise import HARP_DB, SOFT_DB, LearnedRoom
-from bridge.quantise.bleed import BleedSettings
+from bridge.quantise.bleed import LATE_MS, SOFTER_DB, BleedSettings
 
 #: The guard against the synth's own sound, as an option and as a line of a preset.
 GUARD_OPTION = "--set quantise.bleed.guard=true"
 GUARD_PRESET = "quantise: {bleed: {guard: true}}"
+#: From what comes out of the loudspeaker until the follower has its pitch, milliseconds: low reeds take longest.
+_HEARD_MS = 60.0
 
 
 def room_lines(room: LearnedRoom) -> list[str]:
@@ -68,23 +72,36 @@ def loudspeaker_lines(found: LoudspeakerReturn, level_db: float, *, close_db: fl
     else:
         lines.append("No headphones are needed at this volume.")
     if comes_back_above(close_db, found):
-        lines += _guard_lines(helps=not found.clipped and under > bleed.drop_db, bleed=bleed)
+        lines += _guard_lines(1000.0 * found.delay_s, helps=not found.clipped and under >= SOFTER_DB, bleed=bleed)
     return lines
 
 
-def _guard_lines(*, helps: bool, bleed: BleedSettings) -> list[str]:
-    """What the guard does about a synth that comes back above the gate."""
+def _guard_lines(delay_ms: float, *, helps: bool, bleed: BleedSettings) -> list[str]:
+    """What the guard does about a synth that comes back above the gate, ``delay_ms`` late."""
     if not helps:
-        softer = f"while it comes back more than {bleed.drop_db:g} dB softer."
+        softer = f"while it comes back at least {SOFTER_DB:g} dB softer."
         return [
             f"Without headphones the synth will hold notes, and begin some: no guard can tell it apart but {softer}"
         ]
+    answers_ms = 10.0 * math.ceil((delay_ms + _HEARD_MS) / 10.0)
+    late = answers_ms > bleed.answers_ms
+    option, key = f"--set quantise.bleed.answers_ms={answers_ms:.0f}", f"answers_ms: {answers_ms:.0f}"
+    slow = ["So late it begins a note now and then all the same: use a faster way to the loudspeaker, such as a cable."]
+    slow *= delay_ms > LATE_MS
+    if bleed.guard and late:
+        return [
+            "It comes back above the gate; the guard is on, but the loudspeaker answers later than it is set for.",
+            f"Setting: {option}",
+            f"In a preset: quantise: {{bleed: {{{key}}}}}",
+            *slow,
+        ]
     if bleed.guard:
-        return ["It comes back above the gate, and the guard is on: it keeps the synth from holding notes."]
+        return ["It comes back above the gate, and the guard is on: it keeps the synth from holding notes.", *slow]
     return [
         "It comes back above the gate, so without headphones the synth can hold a note, or begin one.",
-        f"Setting: {GUARD_OPTION}",
-        f"In a preset: {GUARD_PRESET}",
+        f"Setting: {GUARD_OPTION}" + late * f" {option}",
+        f"In a preset: {GUARD_PRESET.replace('true', f'true, {key}') if late else GUARD_PRESET}",
+        *slow,
     ]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from bridge.base.events import Event, PitchFrame
 from bridge.quantise.bleed import BleedGuard, Pause
 from bridge.quantise.double_stops import DoubleStops
@@ -14,18 +16,27 @@ class Hearing:
     """The rules, in their order: what the program itself sounds, howl, two reeds at once, talk, and the synth's echo.
 
     ``tells_reeds`` is whether the frames say how surely a reed sounds. A recording is heard with ``look_ahead``: its
-    frames come some tenths of a second late, and no note loses its beginning.
+    frames come some tenths of a second late, and no note loses its beginning. A ``pause`` that was begun goes on.
+    ``sent_cents`` gives what is sent above the MIDI note for a bend that was played, both in cents.
     """
 
-    def __init__(self, settings: QuantiseSettings, *, tells_reeds: bool, look_ahead: bool) -> None:
-        self.pause = Pause()
+    def __init__(
+        self,
+        settings: QuantiseSettings,
+        *,
+        tells_reeds: bool,
+        look_ahead: bool,
+        pause: Pause | None = None,
+        sent_cents: Callable[[float], float] = float,
+    ) -> None:
+        self._pause = pause or Pause()
         self._howl = HowlFilter(settings.howl)
         self._double_stops = DoubleStops(settings.double_stops)
         self._talk: TalkAhead | TalkLive | None = None
         if tells_reeds and settings.talk.follow == "harp":
             self._talk = TalkAhead(settings.talk) if look_ahead else TalkLive(settings.talk)
         self._live = not look_ahead
-        self._guard = BleedGuard(settings.bleed)
+        self._guard = BleedGuard(settings.bleed, sent_cents)
 
     @property
     def howling(self) -> bool:
@@ -34,12 +45,12 @@ class Hearing:
 
     @property
     def left_out(self) -> tuple[LeftOut, ...]:
-        """The spans so far that sounded but were no playing, in order."""
-        return self._talk.left_out if self._talk is not None else ()
+        """The spans of a recording so far that sounded but were no playing, in order; none when played live."""
+        return self._talk.left_out if isinstance(self._talk, TalkAhead) else ()
 
     def step(self, frame: PitchFrame) -> list[PitchFrame]:
         """The frames that are settled by now, in stream order."""
-        frame = self._double_stops.step(self._howl.step(self.pause.step(frame)))
+        frame = self._double_stops.step(self._howl.step(self._pause.step(frame)))
         return self._guarded(self._talk.step(frame) if self._talk is not None else [frame])
 
     def finish(self) -> list[PitchFrame]:

@@ -24,6 +24,11 @@ _FEWEST = 8
 #: What noise may do to single frames of a tone that is only just heard: brightness 0..1 and cents RMS.
 _NOISE_BRIGHT = 0.1
 _NOISE_CENTS = 12.0
+#: Overtones that come with an attack, no further apart than this, and stay so long, are the harp's; seconds. A knock's
+#: are gone by then, and what a howl gets when it overloads the microphone comes without one.
+_STRUCK_S, _PLAYED_S = 0.06, 0.03
+#: So far under the howl it has broken off, and what comes next begins, attack or not; dB.
+_BROKEN_DB = 9.0
 
 
 class HowlSettings(BaseModel):
@@ -56,7 +61,8 @@ class HowlSettings(BaseModel):
 class HowlFilter:
     """Takes the pitch out of the frames of a howl and tells whether one sounds.
 
-    Before it is recognised (``watch_ms`` after it can be heard) its frames pass; a note at another pitch passes always.
+    Before it is recognised (``watch_ms`` after it can be heard) its frames pass; a note at another pitch passes always,
+    whether the follower names it first or second, and so does one at the howl's pitch that is struck, and bright.
     """
 
     def __init__(self, settings: HowlSettings) -> None:
@@ -66,6 +72,9 @@ class HowlFilter:
         self._looked_s = -math.inf
         self._heard_s = -math.inf
         self._cents = 0.0
+        #: When something was struck, and when the howl's pitch last had no overtones of its own, or was not heard.
+        self._struck_s = self._dull_s = -math.inf
+        self._loud_db = 0.0
         #: Stream time since when a howl sounds, None while there is none.
         self.since_s: float | None = None
 
@@ -74,32 +83,42 @@ class HowlFilter:
         """Whether a howl sounds now."""
         return self.since_s is not None
 
-    @property
-    def hz(self) -> float:
-        """The pitch of the howl that sounds, 0 without any."""
-        return 2.0 ** (self._cents / CENTS_PER_OCTAVE) if self.howling else 0.0
-
     def step(self, frame: PitchFrame) -> PitchFrame:
-        """The frame, without its pitch and attack where it is the howl's."""
+        """The frame, without its pitch and attack where it is the howl's, or with that of the reed beside it."""
         if not self._settings.listen:
             return frame
-        cents = CENTS_PER_OCTAVE * math.log2(frame.hz) if frame.hz > 0.0 else None
         if self.since_s is None:
-            if cents is None:
+            if frame.hz <= 0.0:
                 self._tone.clear()
                 return frame
-            self._watch(frame, cents)
-            if self.since_s is None:
-                return frame
-        elif cents is not None and abs(cents - self._cents) <= self._settings.same_cents:
-            self._heard_s = frame.time_s
-        elif frame.time_s - self._heard_s > self._settings.gone_ms / 1000.0:
+            self._watch(frame, _cents(frame.hz))
+        return self._without_howl(frame) if self.howling else frame
+
+    def _without_howl(self, frame: PitchFrame) -> PitchFrame:
+        time_s = frame.time_s
+        first, second = self._is_howl(frame.hz), self._is_howl(frame.second_hz)
+        if frame.attack or (not first and frame.level_db < self._loud_db - _BROKEN_DB):
+            self._struck_s = time_s
+        if not first or frame.second_hz > 0.0 or frame.bright <= _NOISE_BRIGHT:
+            self._dull_s = time_s
+        played = time_s - self._dull_s >= _PLAYED_S and abs(self._dull_s - self._struck_s) <= _STRUCK_S
+        gone = not (first or second) and time_s - self._heard_s > self._settings.gone_ms / 1000.0
+        if played or gone:
             self.since_s = None
             self._tone.clear()
             return frame
-        else:
+        if not (first or second):
             return frame
-        return replace(frame, hz=0.0, attack=False)
+        self._heard_s = time_s
+        if first:
+            self._loud_db = max(self._loud_db, frame.level_db)
+        hz = frame.hz if not first else 0.0 if second else frame.second_hz
+        reeds = max(1, frame.reeds - 1) if hz else 1
+        return replace(frame, hz=hz, attack=frame.attack and hz > 0.0, second_hz=0.0, reeds=reeds)
+
+    def _is_howl(self, hz: float) -> bool:
+        """Whether a pitch is that of the howl."""
+        return hz > 0.0 and abs(_cents(hz) - self._cents) <= self._settings.same_cents
 
     def _watch(self, frame: PitchFrame, cents: float) -> None:
         """Look whether the newest frames are a howl's."""
@@ -117,6 +136,7 @@ class HowlFilter:
         self._looked_s = time_s
         if self._is_pure() and self._is_still() and self._rises():
             self.since_s = tone[0][0]
+            self._loud_db = frame.level_db
             self._heard_s, self._cents = time_s, sum(item[1] for item in tone) / len(tone)
 
     def _is_pure(self) -> bool:
@@ -140,3 +160,8 @@ class HowlFilter:
         slope = sum((item[0] - mean_s) * (item[2] - mean_db) for item in self._tone) / spread if spread else 0.0
         strays = sum((item[2] - mean_db - slope * (item[0] - mean_s)) ** 2 for item in self._tone)
         return slope >= self._settings.rise_db_per_s and math.sqrt(strays / count) <= self._settings.uneven_db
+
+
+def _cents(hz: float) -> float:
+    """Cents above 1 Hz."""
+    return CENTS_PER_OCTAVE * math.log2(hz)

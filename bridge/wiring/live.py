@@ -19,6 +19,7 @@ from bridge.send.output import Outputs
 from bridge.takes.folder import new_take
 from bridge.wiring.chain import Chain
 from bridge.wiring.meter_process import MeterProcess
+from bridge.wiring.on_harp import third_trouble
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import StopRequest, steady_engine, stop_on_signals
 from bridge.wiring.take_process import TakeProcess, TakeSetup
@@ -27,6 +28,7 @@ Notice = Callable[[str], None]
 
 _READ_TIMEOUT_S = 0.05
 _STATUS_S = 0.25
+_HOWLS = "The loudspeaker howls: turn it down, or move the microphone away from it."
 
 
 class CommandInput(Protocol):
@@ -108,7 +110,7 @@ def run_live(
         opened.callback(chain.finish)
         # Nothing can be refused any more; and what this starts must not take over the engine's priority.
         begun()
-        performance = _Performance(chain, outputs, meter, writer, source, notice)
+        performance = _Performance(settings, chain, outputs, meter, writer, source, notice)
         opened.enter_context(steady_engine(notice, live=source.live))
         end_s = float("inf") if seconds is None else seconds
         idle_s, heard_at = 0.0, clock.now()
@@ -140,6 +142,7 @@ class _Performance:
 
     def __init__(
         self,
+        settings: Settings,
         chain: Chain,
         outputs: Outputs,
         meter: MeterProcess | None,
@@ -147,6 +150,7 @@ class _Performance:
         source: Source,
         notice: Notice,
     ) -> None:
+        self._settings = settings
         self._chain = chain
         self._outputs = outputs
         self._meter = meter
@@ -161,6 +165,7 @@ class _Performance:
             chain.add_watcher(writer.add)
         if meter is not None:
             chain.add_watcher(meter.push)
+        self._mind_third()
 
     @property
     def missed(self) -> int:
@@ -179,7 +184,9 @@ class _Performance:
         if self.missed:
             self._tell_once("Sound from the input was lost: the machine was too busy. Close other programs.")
         if self._chain.howling:
-            self._tell_once("The loudspeaker howls: turn it down, or move the microphone away from it.")
+            self._tell_once(_HOWLS)
+        else:
+            self._told.discard(_HOWLS)
         if self._source.repaired:
             self._tell_once("The sound input gave values that are no numbers; they became silence.")
         if self._meter is None:
@@ -203,14 +210,28 @@ class _Performance:
                     self.stopped = True
             self._status_due_s = 0.0
 
-    def _change_harp(self, key: str) -> None:
+    def _change_harp(self, wanted: str) -> None:
         try:
-            self._chain.change_harp(key)
+            changed = self._chain.change_harp(wanted)
         except UserError as error:
             self._notice(str(error))
             return
+        if changed:
+            self._take_up()
+
+    def _take_up(self) -> None:
+        """Tell all who must know of the harp that the chain has changed to."""
+        harp, place = self._chain.harp, self._chain.place
+        self._outputs.tune_to(harp.sharp_cents)
         if self._writer is not None:
-            self._writer.change_harp(self._chain.harp.key)
+            self._writer.change_harp(str(place) if place else harp.key)
+        self._mind_third()
+
+    def _mind_third(self) -> None:
+        """Say what the player must know of the straight third, if anything."""
+        trouble = third_trouble(self._settings, self._chain.held)
+        if trouble is not None:
+            self._tell_once(trouble)
 
     def _tell_once(self, text: str) -> None:
         if text not in self._told:
@@ -220,11 +241,15 @@ class _Performance:
     def _tell_status(self) -> None:
         self._status_due_s = self._chain.now_s + _STATUS_S
         if self._meter is not None:
-            self._meter.push(Status(self._chain.now_s, self._chain.armed, self._chain.harp.name, self.lost))
+            chain, harp = self._chain, self._chain.harp
+            status = Status(
+                chain.now_s, chain.armed, harp.name, self.lost, chain.place, chain.straight_cents, harp.a4_hz
+            )
+            self._meter.push(status)
 
 
 def _begin_take(settings: Settings, chain: Chain, source: Source, parent: Path, notice: Notice) -> TakeProcess:
     """A new take folder named after the time, and the process that writes it."""
     folder = new_take(parent, time.strftime("%Y-%m-%d-%H%M%S"))
-    setup = TakeSetup(settings, chain.harp, source.name, folder, source.rate, os.getpid())
+    setup = TakeSetup(settings, chain.harps, source.name, folder, source.rate, os.getpid())
     return TakeProcess(setup, notice, patient=not source.live)

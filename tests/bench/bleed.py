@@ -1,7 +1,8 @@
 """Rows of bleed: the synth's answer to our own notes, mixed back under the player's sound.
 
 The loop is closed as it is in a room: what is heard up to one instant decides what is sent then, and what is sent
-sounds from the delay on. The notes are held against those of the player's sound alone, heard without the guard.
+sounds from the delay on. The notes are held, one by one, against those of the player's sound alone, heard without the
+guard.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from bench.cases import Case, rehearsal_case, sampled_case
-from bench.noting import note_figures, quantiser
+from bench.noting import matched, note_figures, quantiser
 from bench.peers import follow
 from bench.special import Numbers
 from bench.wanted import Target
@@ -35,12 +36,11 @@ def bleed(program: int, sent: MidiSettings) -> Numbers:
     """One voice of the synth: notes of the player lost, notes begun and notes held by the synth's sound."""
     lost = begun = held = played = 0
     for case in _cases():
-        alone = Chain(case, guard=True).events(follow(case, FollowSettings()))
+        alone = Chain(case, guard=False).events(follow(case, FollowSettings()))
         events = with_bleed(case, alone, program, sent)
-        before, after = (note_figures(case, _ons(made)) for made in (alone, events))
-        played += before.played
-        lost += max(0, after.missing + after.wrong - before.missing - before.wrong)
-        begun += max(0, after.extra - before.extra)
+        played += len(case.sound.notes)
+        lost += _lost(case, alone, events)
+        begun += _begun(case, alone, events)
         held += sum(late > HELD_S for late in _later(alone, events))
     return {"played": float(played), "lost": float(lost), "begun": float(begun), "held": float(held)}
 
@@ -51,12 +51,10 @@ def guard_alone(condition: str) -> Numbers:
     for case in _cases():
         dirtied = case.dirtied(condition)
         frames = follow(dirtied, FollowSettings())
-        before, after = (
-            note_figures(dirtied, _ons(Chain(dirtied, guard=guard).events(frames))) for guard in (False, True)
-        )
-        played += before.played
-        lost += max(0, after.missing + after.wrong - before.missing - before.wrong)
-        begun += max(0, after.extra - before.extra)
+        alone, guarded = (Chain(dirtied, guard=guard).events(frames) for guard in (False, True))
+        played += len(dirtied.sound.notes)
+        lost += _lost(dirtied, alone, guarded)
+        begun += _begun(dirtied, alone, guarded)
     return {"played": float(played), "lost": float(lost), "begun": float(begun)}
 
 
@@ -110,6 +108,34 @@ def _longer(case: Case) -> np.ndarray:
 
 def _ons(events: Sequence[Event]) -> list[NoteOn]:
     return [event for event in events if isinstance(event, NoteOn)]
+
+
+def _lost(case: Case, alone: Sequence[Event], mixed: Sequence[Event]) -> int:
+    """How many notes that are right without bleed are missing or wrong with it."""
+    return len(_right(case, _ons(alone)) - _right(case, _ons(mixed)))
+
+
+def _right(case: Case, found: Sequence[NoteOn]) -> set[int]:
+    """Which of the notes that were played were found, in the right slot."""
+    notes = case.sound.notes
+    right = set()
+    for played, on in matched(notes, found):
+        one = replace(case, sound=replace(case.sound, notes=(notes[played],)))
+        if not note_figures(one, [found[on]]).wrong:
+            right.add(played)
+    return right
+
+
+def _begun(case: Case, alone: Sequence[Event], mixed: Sequence[Event]) -> int:
+    """How many Note Ons with bleed belong to no note, and to none of those without bleed that belong to no note."""
+    before, after = (_extra(case, _ons(made)) for made in (alone, mixed))
+    return sum(not any(abs(one.ready_s - other.ready_s) < HELD_S for other in before) for one in after)
+
+
+def _extra(case: Case, found: Sequence[NoteOn]) -> list[NoteOn]:
+    """The Note Ons that belong to no note that was played."""
+    taken = {on for _, on in matched(case.sound.notes, found)}
+    return [sent for on, sent in enumerate(found) if on not in taken]
 
 
 def _later(alone: Sequence[Event], mixed: Sequence[Event]) -> list[float]:
