@@ -33,7 +33,10 @@ A4: TypeAlias = Annotated[
     str | None, typer.Option("--a4", metavar="HZ", help="Pitch of A4 on your harp in Hz; many are tuned to 442 to 444.")
 ]
 FollowerName: TypeAlias = Annotated[
-    str | None, typer.Option("--follower", metavar="own|aubio", help="Pitch follower: our own, or aubio's, which follows talk as well.")
+    str | None,
+    typer.Option(
+        "--follower", metavar="own|aubio", help="Pitch follower: our own, or aubio's, which follows talk as well."
+    ),
 ]
 Follow: TypeAlias = Annotated[
     str | None,

@@ -66,6 +66,14 @@ class Seen(NamedTuple):
         """Whether both name the same two reeds."""
         return same(self.lower_hz, other.lower_hz) and same(self.upper_hz, other.upper_hz)
 
+    def names(self, hz: float) -> bool:
+        """Whether this is the pitch of one of the two."""
+        return same(hz, self.lower_hz) or same(hz, self.upper_hz)
+
+    def explains(self, hz: float) -> bool:
+        """Whether the two together may be taken for this pitch, lower than both, which neither of them has."""
+        return 0.0 < hz < self.lower_hz and any(_whole(reed / hz) for reed in (self.lower_hz, self.upper_hz))
+
 
 class LongLook:
     """Looks at samples of ``rate`` Hz in hops of ``hop`` for reeds between ``floor_hz`` and ``ceiling_hz``."""
@@ -171,6 +179,10 @@ def _driven(found: Lines, second: float) -> bool:
 
 def _clean(foreign_db: float) -> float:
     return min(1.0, max(0.0, (foreign_db - _MORE_DB) / (_ONE_DB - _MORE_DB)))
+
+
+def _whole(times: float) -> bool:
+    return round(times) > 1 and abs(times - round(times)) < SAME * round(times)
 
 
 def same(first_hz: float, second_hz: float) -> bool:

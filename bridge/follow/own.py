@@ -33,7 +33,9 @@ _TWO_NOTES_EXTRA = 0.1
 #: Where the old note rings on under a new one, both repeat after a whole multiple of the old period, and neither is
 #: that low. So for some time (in seconds) such a period is not believed while a part of it is this alike; it is taken
 #: for the new note's when it is very alike.
-_RINGS_S = 0.08
+#: A period followed for less than ``_OLD_S`` is no old note's: it may be that of the upper reed of an octave, which
+#: speaks first.
+_RINGS_S, _OLD_S = 0.08, 0.025
 _WHOLE = 0.02
 _MAYBE_NEW, _NEW_NOTE = 0.3, 0.6
 #: A lag is looked at between the samples only when it is this alike at one of them.
@@ -83,6 +85,7 @@ class _Lock:
     unclear: int = 0
     rival: int = 0
     halved: int = 0
+    kept: int = 0
 
 
 class OwnPitch:
@@ -96,7 +99,7 @@ class OwnPitch:
         self._shortest = rate / settings.ceiling_hz * 0.97
         self._longest = rate / floor_hz * 1.01
         self._span_least = settings.window_ms * rate / 1000.0
-        self._rings_hops = round(_RINGS_S * rate / hop)
+        self._rings_hops, self._old_hops = round(_RINGS_S * rate / hop), round(_OLD_S * rate / hop)
         self._first_lag = int(self._shortest) - 1
         longest_lag = int(self._longest) + 2
         self.span_most = max(self._span_least, settings.window_periods * self._longest)
@@ -111,12 +114,11 @@ class OwnPitch:
         self._refiner = Refiner()
         self._lock = _Lock()
         #: The period followed last, and for how many hops more its note may ring.
-        self._old_period = 0.0
-        self._rings = 0
+        self._old_period, self._rings = 0.0, 0
 
     def release(self) -> None:
         """Give up the period that is followed; the next one is found afresh."""
-        if self._lock.period > 0.0:
+        if self._lock.kept > self._old_hops:
             self._old_period = self._lock.period
             self._rings = self._rings_hops
         self._lock = _Lock()
@@ -152,8 +154,7 @@ class OwnPitch:
         if abs(refined.period - lock.period) > _REACH * lock.period or likeness < self._settings.hold_confidence:
             self.release()
             return NOTHING
-        best = float(row[hop.top])
-        rival = (1.0 - likeness) > _BETTER_RATIO * (1.0 - best) + _BETTER_BY
+        rival = (1.0 - likeness) > _BETTER_RATIO * (1.0 - float(row[hop.top])) + _BETTER_BY
         if rival and self._rings:
             rival = not self._is_of_the_old(hop.top)
         lock.rival = lock.rival + 1 if rival else 0
@@ -163,6 +164,7 @@ class OwnPitch:
             self.release()
             return NOTHING
         lock.period = refined.period
+        lock.kept += 1
         return refined
 
     def _acquire(self, hop: Likeness, end: int, age: int) -> Estimate:
@@ -283,8 +285,7 @@ class OwnPitch:
         """The period to a small part of a sample, from as many periods as the window holds."""
         span = min(max(self._span_least, self._settings.window_periods * period), float(max(age, 2 * period)))
         times = max(1, int(span * 2.0 / 3.0 / period))
-        exact = period
-        multiple = 1
+        exact, multiple = period, 1
         while True:
             window = int(span - multiple * exact)
             total, height = self._refiner.refine(self.history, end, multiple * exact, window)

@@ -55,7 +55,7 @@ class ReedFollower:
         self._level = Level(self._rate)
         self._loudness = Loudness(self._rate)
         self._brightness = Brightness(self._rate, self._hop / self._rate)
-        self._reedlike = Reedlike(self._rate, rate, floor_hz)
+        self._reedlike = Reedlike(self._rate, floor_hz, dull=settings.dull)
         self._reeds = TwoReeds(self._rate, self._hop, floor_hz, settings.ceiling_hz)
         keep = max(self._level.breath_window, self._reedlike.keep, self._reeds.keep)
         self._pitch = OwnPitch(settings, self._rate, self._hop, floor_hz=floor_hz, keep=keep)
@@ -74,12 +74,18 @@ class ReedFollower:
     def _follow_batch(self, hops: Array, first: int) -> list[PitchFrame]:
         rows = self._pitch.prepare(self._upsampler.step(hops) if self._upsampler else hops)
         history = self._pitch.history
-        loudness = self._loudness.at(history.samples, history.ends).tolist()
+        loudness, power, upper = self._loudness.with_power(history.samples, history.ends)
         ready = [(first + (index + 1) * self._stream_hop) / self._stream_rate for index in range(len(rows))]
-        return list(map(self._frame, rows, history.ends.tolist(), loudness, ready))
+        columns = (history.ends.tolist(), loudness.tolist(), zip(power.tolist(), upper.tolist(), strict=True), ready)
+        return list(map(self._frame, rows, *columns))
 
-    def _frame(self, alike: Likeness, end: int, loud_db: float, ready_s: float) -> PitchFrame:
-        """The frame of the hop that ends at ``history.samples[end]``, ready at ``ready_s`` of the stream."""
+    def _frame(
+        self, alike: Likeness, end: int, loud_db: float, powers: tuple[float, float], ready_s: float
+    ) -> PitchFrame:
+        """The frame of the hop that ends at ``history.samples[end]``, ready at ``ready_s`` of the stream.
+
+        ``powers`` are those of the whole and of what lies above 5 kHz.
+        """
         energy, samples = self._pitch.history.energy, self._pitch.history.samples
         window = self._level.window(self._period)
         sounding = self._articulation.step(self._level.short_db(energy, end, self._period), loud_db)
@@ -90,6 +96,7 @@ class ReedFollower:
             self._reeds.rest()
             self._period = 0.0
             return PitchFrame(self._middle(ready_s, window), ready_s, 0.0, SILENCE_DB, 0.0, 0.0, 0.0)
+        self._reedlike.hear(*powers)
         if sounding.attack:
             self._pitch.release()
             self._reedlike.reset()

@@ -5,12 +5,17 @@ voice falls off faster, above its fourth formant most of all, and its pitch move
 gaps; a clap or a clink has no partials to speak of. None of these marks is sure by itself, so they are weighed together
 in a logistic regression. Its weights were fitted to sampled and synthetic reeds (clean, driven, in noise, hum and a
 room) against recorded speech of five languages as it is and with an upper band restored, singing, claps and clicks.
+
+A dull microphone, hands cupped around it and a narrow recording take the upper bands from a reed too. So they count
+only while something has been heard in them lately, be it a reed, a throat or a clap; otherwise the lower bands alone
+are weighed.
 """
 
 from __future__ import annotations
 
 import math
 from itertools import pairwise
+from operator import mul
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,17 +23,21 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 _PERIODS = 4
-_POINTS = 512
+#: Points that a look is interpolated to, and fewer for pitches whose partials up to 8.5 kHz those show as well, Hz.
+_POINTS, _FEWER_POINTS, _FEWER_HZ = 512, 256, 400.0
 #: Partials are weighed from band to band, against all partials together; Hz.
 _BANDS_HZ = (1200.0, 2400.0, 3700.0, 6000.0, 8500.0)
 #: What lies half way between the partials is weighed against them in these bands, Hz.
 _GAPS_HZ = (0.0, 1200.0, 3700.0, 8500.0)
 #: Weights of the bands and of the gaps in tens of dB, of the unlikeness of two periods in tens of dB, of the octaves
 #: above 400 Hz, and a constant.
-_WEIGHTS = np.array([1.18, -0.82, 1.47, 2.18, -1.7, -0.71, 1.35, -1.33, 0.27, 5.97])
-#: The same for a stream of so few samples a second that it ends below the upper bands.
-_NARROW_WEIGHTS = np.array([1.87, 0.58, 0.0, 0.0, -1.04, 0.52, 0.0, -1.15, 0.95, -0.27])
-_NARROW_RATE = 12000
+_WEIGHTS = (1.18, -0.82, 1.47, 2.18, -1.7, -0.71, 1.35, -1.33, 0.27, 5.97)
+#: The same where nothing is heard above 5 kHz.
+_NARROW_WEIGHTS = (1.87, 0.58, 0.0, 0.0, -1.04, 0.52, 0.0, -1.15, 0.95, -0.27)
+#: So much of the power lies above 5 kHz where anything is heard there, and over so many seconds of sound the mean is
+#: taken: notes of an open harp have 10 to 30 dB less there than in all, claps 10 to 27, and a harp through a low-pass
+#: at 1.5 kHz mostly 35 to 50 (measured).
+_UPPER_SHARE, _LATELY_S = 10.0 ** (-32.0 / 10.0), 2.0
 _BANDS_DB, _GAPS_DB, _UNLIKE_DB, _OCTAVES = (-50.0, 0.0), (-40.0, 5.0), (-35.0, 0.0), (-1.5, 2.0)
 #: A band without any partial says nothing; dB.
 _UNKNOWN_DB = -15.0
@@ -40,21 +49,37 @@ _EVERY, _EVERY_FIRST, _FIRST_HOPS, _FIRST_PERIODS = 8, 2, 12, 2.0 * _PERIODS
 _HOPS_A_SECOND = 750.0
 
 
+class _Points:
+    """Where a look reads its periods, as parts of it, and the window over them."""
+
+    def __init__(self, count: int) -> None:
+        self.steps = np.arange(count) / count
+        self.shape = np.hanning(count + 1)[:-1]
+
+
 class Reedlike:
     """Evidence for a reed in samples of ``rate`` Hz, one number a hop; keeps the last look in between.
 
-    ``stream_rate`` is the rate at which the sound came in, before it was interpolated; ``floor_hz`` the lowest pitch.
+    ``floor_hz`` is the lowest pitch; ``dull`` is whether a sound without upper bands may be a reed.
     """
 
-    def __init__(self, rate: int, stream_rate: int, floor_hz: float) -> None:
+    def __init__(self, rate: int, floor_hz: float, *, dull: bool = True) -> None:
         self._rate = rate
-        self._weights = _NARROW_WEIGHTS if stream_rate < _NARROW_RATE else _WEIGHTS
+        self._dull = dull
         #: Samples before the end that a look may need.
         self.keep = math.ceil(_PERIODS * 1.02 * rate / floor_hz) + 2
-        self._shape = np.hanning(_POINTS + 1)[:-1]
-        self._steps = np.arange(_POINTS) / _POINTS
+        self._full, self._fewer = _Points(_POINTS), _Points(_FEWER_POINTS)
         self._hops = 0
+        self._heard = 0
+        self._power = self._upper = 0.0
         self._reed = 0.0
+
+    def hear(self, power: float, upper: float) -> None:
+        """The power of a hop in which something sounds, and how much of it lies above 5 kHz, in any unit."""
+        self._heard += 1
+        share = max(1.0 / self._heard, 1.0 / (_LATELY_S * _HOPS_A_SECOND))
+        self._power += share * (power - self._power)
+        self._upper += share * (upper - self._upper)
 
     def reset(self) -> None:
         """The sound has ended; the next one is looked at afresh."""
@@ -68,7 +93,9 @@ class Reedlike:
         first_hops = max(_FIRST_HOPS, _FIRST_PERIODS * _HOPS_A_SECOND / hz)
         every = _EVERY_FIRST if self._hops < first_hops else _EVERY
         if self._hops % every == 0:
-            odds = math.exp(float(self._weights @ self._marks(samples, end, hz, likeness)))
+            is_dull = self._dull and self._upper <= _UPPER_SHARE * self._power
+            weights = _NARROW_WEIGHTS if is_dull else _WEIGHTS
+            odds = math.exp(sum(map(mul, weights, self._marks(samples, end, hz, likeness))))
             self._reed = odds / (1.0 + odds)
         self._hops += 1
         return self._reed
@@ -77,12 +104,15 @@ class Reedlike:
         """What the weights weigh; together the logarithm of the odds that this is a reed."""
         length = _PERIODS * self._rate / hz
         newest = samples[max(0, end - math.ceil(length) - 1) : end]
-        places = (len(newest) - 1 - length) + length * self._steps
+        points = self._fewer if hz > _FEWER_HZ else self._full
+        places = length * points.steps
+        places += len(newest) - 1 - length
         # Over whole periods, so that each partial falls on a bin of its own, where the window has no other partial.
-        bins = np.fft.rfft(np.interp(places, np.arange(len(newest)), newest) * self._shape)
+        bins = np.fft.rfft(np.interp(places, np.arange(len(newest)), newest) * points.shape)
         power = bins.real**2 + bins.imag**2
-        partials = _below(power[_PERIODS::_PERIODS])
-        gaps = _below(power[_PERIODS + 2 :: _PERIODS])
+        # From the first partial on: partials, and what lies half way from each to the next.
+        both = np.add.accumulate(power[_PERIODS:-1].reshape(-1, _PERIODS)[:, :: _PERIODS // 2]).T.tolist()
+        partials, gaps = [0.0, *both[0]], [0.0, *both[1]]
         marks = [_db(part, partials[-1], _BANDS_DB) for part in _in_bands(partials, hz, _BANDS_HZ)]
         tones, hisses = _in_bands(partials, hz, _GAPS_HZ), _in_bands(gaps, hz, _GAPS_HZ)
         marks += [
@@ -93,11 +123,6 @@ class Reedlike:
         marks.append(min(max(math.log2(hz / _MIDDLE_HZ), _OCTAVES[0]), _OCTAVES[1]))
         marks.append(1.0)
         return marks
-
-
-def _below(power: Array) -> list[float]:
-    """Sums of the first 0, 1, 2, ... of ``power``."""
-    return [0.0, *np.cumsum(power).tolist()]
 
 
 def _in_bands(sums: list[float], hz: float, edges: tuple[float, ...]) -> list[float | None]:

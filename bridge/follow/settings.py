@@ -77,6 +77,10 @@ class FollowSettings(BaseModel):
     window_ms: float = Field(6.3, ge=3, le=40, description="ms that it looks at in any case (rules for high notes)")
     confidence: float = Field(0.85, ge=0.3, le=0.999, description="0..1 likeness of two periods for a note to begin")
     hold_confidence: float = Field(0.6, ge=0.2, le=0.999, description="0..1 likeness that keeps a note sounding")
+    dull: bool = Field(
+        default=True,
+        description="dull sound may be a harp: hands, bullet or narrow microphones; false where people sing",
+    )
     gate: GateSettings = GateSettings()
     restrike: RestrikeSettings = RestrikeSettings()
     aubio: AubioSettings = AubioSettings()

@@ -38,6 +38,9 @@ _STANDS_SHARE = 0.7
 _STRAY_HOPS = 16
 #: Looks running that must name the same two reeds.
 _AGREE_LOOKS = 3
+#: Looks running in which the follower has the pitch of neither, after which they are no echo where one was never heard
+#: alone: of two notes in turn both were.
+_ASTRAY_LOOKS = 8
 #: Two reeds that were found are as sure as this.
 _SURE = 0.9
 #: Several reeds at once look like none, and a voice like several: so likely are they reeds rather than a voice.
@@ -103,7 +106,7 @@ class TwoReeds:
         self._alone = False
         self._still = 0
         self._like_reeds = False
-        self._missed = self._strayed = 0
+        self._missed = self._strayed = self._astray = 0
 
     def rest(self) -> None:
         """Silence: what sounds next has no echo of what sounded before."""
@@ -119,7 +122,7 @@ class TwoReeds:
         self._clean = None
         self._pair = None
         self._alone = False
-        self._still = 0
+        self._still = self._astray = 0
         self._like_reeds = False
 
     def step(self, samples: Array, end: int, hz: float, likely_clean: float) -> Reeds:
@@ -137,7 +140,8 @@ class TwoReeds:
         clean = likely_clean if self._clean is None else self._clean
         pair = self._pair
         if pair is None:
-            return Reeds(hz, clean)
+            nobodys = self._astray > 0 and self._seen[-1].explains(hz)
+            return Reeds(0.0 if nobodys else hz, clean)
         return self._two(pair, hz, clean)
 
     def _two(self, pair: Seen, hz: float, clean: float) -> Reeds:
@@ -169,6 +173,8 @@ class TwoReeds:
         self._still = self._still + 1 if recent and _still(seen, recent[-1]) else 0
         self._like_reeds = self._still >= _STILL_LOOKS and _reaches_up(newest, self._rate)
         self._seen.append(seen)
+        several = bool(recent) and min(seen.reeds, recent[-1].reeds) > 1
+        self._astray = self._astray + 1 if several and not seen.names(hz) else 0
         if self._agreed(seen, recent) and (self._pair is not None or self._at_once(seen, hz) or self._stands()):
             if self._pair is None or seen.same_as(self._pair) or self._named_alike(seen, recent):
                 reeds = min(look.reeds for look in (seen, *recent))
@@ -180,6 +186,8 @@ class TwoReeds:
         if self._pair is None and seen.reeds == 1:
             self._alone = True
             self._clean = max(seen.clean, recent[-1].clean if recent else 0.0)
+        elif self._pair is None and self._astray:
+            self._clean = seen.clean
 
     def _miss(self) -> None:
         """A look found no two reeds, or nothing at all, as when they have ended in noise."""
@@ -229,12 +237,18 @@ class TwoReeds:
     def _stands(self) -> bool:
         """Whether the two have sounded for long at levels that hold beside each other."""
         last = self._seen[-1]
-        if len(self._seen) < (self._seen.maxlen or 0):
+        joined = self._astray >= _ASTRAY_LOOKS and not self._in_turn(last)
+        needed = _ASTRAY_LOOKS if joined else self._seen.maxlen or 0
+        looks = [*self._seen][-needed:]
+        if len(looks) < needed or any(seen.reeds == 1 for seen in looks):
             return False
-        if any(seen.reeds == 1 for seen in self._seen):
-            return False
-        apart = [seen.apart_db for seen in self._seen if seen.same_as(last)]
-        return len(apart) > _STANDS_SHARE * len(self._seen) and max(apart) - min(apart) < _STANDS_DB
+        apart = [seen.apart_db for seen in looks if seen.same_as(last)]
+        return len(apart) > _STANDS_SHARE * len(looks) and max(apart) - min(apart) < _STANDS_DB
+
+    def _in_turn(self, seen: Seen) -> bool:
+        """Whether both were followed a moment ago."""
+        lately = [past for past, heard in self._followed if self._now - heard < self._rings_hops]
+        return all(any(same(past, reed) for past in lately) for reed in (seen.lower_hz, seen.upper_hz))
 
 
 def _part(hz: float, reed_hz: float) -> bool:

@@ -61,7 +61,10 @@ class DoubleStops:
             hz = 0.0
         if hz != frame.hz:
             confidence = max(frame.confidence, _CONFIDENCE) if hz else 0.0
-            frame = replace(frame, hz=hz, confidence=confidence, attack=frame.attack and not holds)
+            # Muted is silent: a pitch that is only lost would be waited for.
+            muted = not hz and self._settings.keep == "mute" and frame.second_hz > 0.0
+            level_db = SILENCE_DB if muted else frame.level_db
+            frame = replace(frame, hz=hz, level_db=level_db, confidence=confidence)
         if self._settings.unclean == "pass":
             return replace(frame, clean=1.0, second_hz=0.0, reeds=1)
         return frame

@@ -8,8 +8,9 @@ from bridge.base.events import Event, PitchFrame
 from bridge.quantise.bleed import BleedGuard, Pause
 from bridge.quantise.double_stops import DoubleStops
 from bridge.quantise.howl import HowlFilter
+from bridge.quantise.left_out import LeftOut
 from bridge.quantise.settings import QuantiseSettings
-from bridge.quantise.talk import LeftOut, TalkAhead, TalkLive
+from bridge.quantise.talk import TalkAhead, TalkLive
 
 
 class Hearing:

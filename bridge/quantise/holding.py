@@ -1,8 +1,8 @@
 """Whether a note whose pitch is lost has ended, or is only hidden by a noise that lies over it.
 
-A slap or a key click hides the pitch of a held note for some tens of ms and leaves the level up; the tongue and the end
-of the breath take it down. So it is the level that tells them apart: the note's own, that of the frames in which its
-pitch is heard, since what hides it may be far louder.
+A slap or a key click hides the pitch of a held note for some tens of ms and leaves the level up, and so do reeds that
+join it; the tongue and the end of the breath take it down. So it is the level that tells them apart: the note's own,
+that of the frames in which its pitch is heard, since what hides it may be far louder.
 """
 
 from __future__ import annotations
@@ -21,6 +21,10 @@ _DIP_S = 0.06
 #: While the level stays up a lost pitch is waited for so many times longer: a slap 20 dB louder than the note that
 #: decays by a factor of e in 25 ms hides it for some 60 ms.
 _UP_TIMES = 3.0
+#: So much longer where what hides it is other reeds: until it is known which they are, its own goes on.
+_REEDS_TIMES = 10.0
+#: Less clean than this, more than one reed sounds.
+_SEVERAL = 0.5
 
 
 class Holding:
@@ -56,13 +60,15 @@ class Holding:
         self.hidden = False
         self.loud_db = max(self.loud_db, level_db)
 
-    def lose(self, time_s: float, level_db: float) -> bool:
-        """The note's pitch is not heard in this frame: whether that ends it."""
+    def lose(self, time_s: float, level_db: float, clean: float = 1.0) -> bool:
+        """The note's pitch is not heard in this frame, of so much ``clean``: whether that ends it."""
         if self.lost_since is None:
             self.lost_since = time_s
         lost_s = time_s - self.lost_since
         self.hidden = lost_s >= self._hold_s
-        hold_s = self._hold_s * (_UP_TIMES if level_db >= self.loud_db - _STILL_UP_DB else 1.0)
+        hold_s = self._hold_s
+        if level_db >= self.loud_db - _STILL_UP_DB:
+            hold_s *= _REEDS_TIMES if clean < _SEVERAL else _UP_TIMES
         return level_db < self.loud_db - self._dip_db or lost_s >= hold_s
 
     def is_struck(self, time_s: float) -> bool:

@@ -10,12 +10,13 @@ from __future__ import annotations
 import math
 from collections import deque
 from dataclasses import replace
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from bridge.base.events import PitchFrame
 from bridge.base.units import SILENCE_DB, clip
+from bridge.quantise.left_out import LeftOut, Spans
 
 #: Evidence counts in full from these odds on: e to this power.
 _CERTAIN = 4.0
@@ -24,12 +25,12 @@ _LEAST_ODDS = 1e-9
 _LONGEST_STEP_S = 0.005
 #: A sound that proves itself within this time is a reed from its beginning, seconds.
 _ONE_SOUND_S = 0.1
-#: Spans left out are joined over rests up to this long, and kept from this length on, seconds.
-_REST_S, _SHORTEST_S = 0.3, 0.03
+#: A sound has proved to be a reed, for as long as it lasts, by so much sure evidence, seconds.
+_PROVEN_S = 0.02
+#: Where nobody waits, proof takes so long before each note, milliseconds.
+_LEISURE_MS = 20.0
 #: What may still prove to be a reed waits for that so long, in seconds: the quantiser needs no more to know its pitch.
 _WAIT_S = 0.02
-#: A span with so much pitch, seconds and as a part of it, is a voice.
-_VOICE_S, _VOICE_PART = 0.06, 0.2
 
 
 class TalkSettings(BaseModel):
@@ -60,6 +61,12 @@ class TalkSettings(BaseModel):
     turn_ms: float = Field(
         default=150.0, gt=0.0, le=5000.0, description="So much sure evidence leads from silence to talk or play, ms."
     )
+    leave_ms: float = Field(
+        default=20.0,
+        gt=0.0,
+        le=5000.0,
+        description="Sure evidence of talk, in a sound not yet proved a reed, that leads out of playing, ms.",
+    )
     talk_memory_s: float = Field(
         default=4.0, gt=0.0, le=60.0, description="In so much silence talk is largely forgotten, seconds."
     )
@@ -67,27 +74,36 @@ class TalkSettings(BaseModel):
         default=2.0, gt=0.0, le=60.0, description="In so much silence playing is largely forgotten, seconds."
     )
 
-
-class LeftOut(NamedTuple):
-    """A span of the stream, in seconds, that sounded but was not played: a voice, or a noise with hardly any pitch."""
-
-    start_s: float
-    end_s: float
-    what: Literal["voice", "noise"]
+    def unhurried(self) -> TalkSettings:
+        """The same settings for a recording: a reed is trusted no further than it has proved itself, at leisure."""
+        return self.model_copy(
+            update={
+                "playing_ms": max(self.playing_ms, _LEISURE_MS),
+                "fresh_ms": max(self.fresh_ms, _LEISURE_MS),
+                "playing_trust": min(self.playing_trust, 0.0),
+                "fresh_trust": min(self.fresh_trust, 0.0),
+            }
+        )
 
 
 class TalkFilter:
-    """Takes the pitch (0 Hz) from frames in which no reed sounds. Frames come in stream order; one stream each."""
+    """Takes the pitch (0 Hz) from frames in which no reed sounds. Frames come in stream order; one stream each.
 
-    def __init__(self, settings: TalkSettings) -> None:
+    ``tells_spans`` is whether it remembers what it leaves out, for as long as it goes on.
+    """
+
+    def __init__(self, settings: TalkSettings, *, tells_spans: bool = True) -> None:
         self._settings = settings
         self._belief = 0.0
         self._ready_s = -math.inf
         self._open = False
         self._proof_s = self._doubt_s = 0.0
         self._sound_s = self._proof_from_s = 0.0
+        #: What the sound shows by itself, whatever was believed before, and whether that was once enough.
+        self._evidence_s = 0.0
+        self._proven = False
         self._pitched = False
-        self._span = _Span()
+        self._span = Spans(None if tells_spans else 0)
 
     @property
     def begun_s(self) -> float | None:
@@ -112,8 +128,8 @@ class TalkFilter:
         self._ready_s = frame.ready_s
         pitched = 0.0 < frame.hz < math.inf
         if frame.attack or not pitched or not self._pitched:
-            self._proof_s = 0.0
-            self._open = False
+            self._proof_s = self._evidence_s = 0.0
+            self._open = self._proven = False
             self._sound_s = frame.time_s
         self._pitched = pitched
         if not pitched:
@@ -134,8 +150,13 @@ class TalkFilter:
         settings = self._settings
         reed = clip(frame.reed, 0.0, 1.0)
         odds = math.log(max(reed, _LEAST_ODDS) / max(1.0 - reed, _LEAST_ODDS))
-        turn = clip(odds / _CERTAIN, -1.0, 1.0) * 1000.0 * passed / settings.turn_ms
-        self._belief = clip(self._belief + turn, -1.0, 1.0)
+        evidence_s = clip(odds / _CERTAIN, -1.0, 1.0) * passed
+        self._evidence_s += evidence_s
+        self._proven = self._proven or self._evidence_s >= _PROVEN_S
+        # A reed that has proved itself may sound dull for a while, as behind closed hands.
+        leaves = odds < 0.0 < self._belief and not self._proven
+        turn_ms = settings.leave_ms if leaves else settings.turn_ms
+        self._belief = clip(self._belief + 1000.0 * evidence_s / turn_ms, -1.0, 1.0)
         trust = self._between(settings.talking_trust, settings.fresh_trust, settings.playing_trust)
         proof = clip((odds + trust) / _CERTAIN, -1.0, 1.0) * passed
         if self._proof_s <= 0.0:
@@ -158,17 +179,13 @@ class TalkFilter:
 class TalkLive:
     """The same filter for playing: what is undecided waits, and has its pitch from the beginning of its proof on.
 
-    So the quantiser watches the pitch settle while the reed proves itself, not afterwards. Attacks never wait.
+    So the quantiser watches the pitch settle while the reed proves itself, not afterwards. Attacks never wait. What is
+    left out is not remembered: a performance may last for hours.
     """
 
     def __init__(self, settings: TalkSettings) -> None:
-        self._filter = TalkFilter(settings)
+        self._filter = TalkFilter(settings, tells_spans=False)
         self._waiting: deque[PitchFrame] = deque()
-
-    @property
-    def left_out(self) -> tuple[LeftOut, ...]:
-        """See :attr:`TalkFilter.left_out`."""
-        return self._filter.left_out
 
     def step(self, frame: PitchFrame) -> list[PitchFrame]:
         """Take a frame; the frames that are settled by now, in order, none of them ready before this one."""
@@ -235,41 +252,3 @@ class TalkAhead:
         while self._waiting and self._waiting[0][0].ready_s <= until_s:
             given.append(self._waiting.popleft()[1])
         return given
-
-
-class _Span:
-    """Puts together what is left out."""
-
-    def __init__(self) -> None:
-        self.done: list[LeftOut] = []
-        self._start_s: float | None = None
-        self._last_s = self._pitch_s = 0.0
-        self._ringing = False
-
-    def hear(self, frame: PitchFrame, pitch_s: float) -> None:
-        """A frame in which no reed sounds; ``pitch_s`` is how long it has a pitch."""
-        if frame.level_db <= SILENCE_DB:
-            self._ringing = False
-            if frame.time_s - self._last_s > _REST_S:
-                self._close()
-            return
-        if self._ringing and not pitch_s:
-            return  # what a note leaves behind in the room
-        self._ringing = False
-        if self._start_s is None:
-            self._start_s, self._pitch_s = frame.time_s, 0.0
-        self._last_s = frame.time_s
-        self._pitch_s += pitch_s
-
-    def reed(self, begun_s: float) -> None:
-        """A reed sounds, since ``begun_s``."""
-        self._last_s = min(self._last_s, begun_s)
-        self._close()
-        self._ringing = True
-
-    def _close(self) -> None:
-        if self._start_s is not None and self._last_s - self._start_s >= _SHORTEST_S:
-            length = self._last_s - self._start_s
-            voice = self._pitch_s >= max(_VOICE_S, _VOICE_PART * length)
-            self.done.append(LeftOut(self._start_s, self._last_s, "voice" if voice else "noise"))
-        self._start_s = None

@@ -10,10 +10,10 @@ from bridge.follow.making import make_follower
 from bridge.harp.harp import Harp
 from bridge.quantise.bleed import Pause
 from bridge.quantise.hearing import Hearing
+from bridge.quantise.left_out import LeftOut
 from bridge.quantise.quantiser import Quantiser
 from bridge.quantise.scales import find_scale
 from bridge.quantise.steady import SteadyDelay
-from bridge.quantise.talk import LeftOut
 from bridge.send.pitch import sent_pitch
 from bridge.wiring.harps import harp_set
 from bridge.wiring.on_harp import bend_room_cents, quantise_on

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
+import soxr
+from scipy.signal import butter, sosfilt
 
-from bench.cases import Case
-from bench.noting import note_ons
+from bench.cases import Case, sampled_case
+from bench.noting import NoteFigures, note_figures, note_ons
 from bench.peers import plain_frames
 from bench.special import Numbers
 from bench.wanted import Target
@@ -20,6 +23,9 @@ from sounds.speech import VOICES, between_phrases, full_band, noises, speech, su
 
 _KEYS = ("C", "low-F")
 _PHRASES = (("English", "C"), ("Italian", "low-F"), ("French", "A"), ("Russian", "D"))
+_DULL = (("phrase", "A"), ("phrase", "low-F"), ("every hole", "C"))
+#: A bullet microphone in cupped hands, two guesses (from memory), and a telephone.
+_BULLET, _CUPPED, _TELEPHONE_RATE = (1500.0, 2), (2500.0, 4), 8000
 _EARLY_S, _IN_TIME_S, _SOON_S = 0.01, 0.05, 0.02
 
 
@@ -66,6 +72,32 @@ def speech_between_phrases() -> Numbers:
     }
 
 
+def dull_harp(low_pass: tuple[float, int] | None) -> Numbers:
+    """The sampled harmonica through a dull microphone (Butterworth, Hz and order) or, with None, a rate of 8 kHz."""
+    figures = NoteFigures()
+    for name, key in _DULL:
+        case = sampled_case(name, key)
+        dull = Case(_dull(case.sound, low_pass), case.key, case.a4_hz)
+        figures += note_figures(dull, note_ons(dull, plain_frames(dull)))
+    delays_ms = np.array(figures.delays_ms)
+    return {
+        "kept %": 100.0 * float(np.mean(np.isfinite(delays_ms))),
+        "within 50 ms %": 100.0 * float(np.mean(delays_ms <= 1000.0 * _IN_TIME_S)),
+        "wrong": float(figures.wrong),
+    }
+
+
+def _dull(sound: KnownSound, low_pass: tuple[float, int] | None) -> KnownSound:
+    if low_pass is None:
+        narrow = soxr.resample(soxr.resample(sound.samples, sound.rate, _TELEPHONE_RATE), _TELEPHONE_RATE, sound.rate)
+        samples = np.zeros(len(sound.samples))
+        samples[: len(narrow)] = narrow[: len(samples)]
+    else:
+        hz, order = low_pass
+        samples = sosfilt(butter(order, hz, fs=sound.rate, output="sos"), sound.samples)
+    return sound.altered("dull", np.asarray(samples, np.float32))
+
+
 def _notes(sound: KnownSound) -> float:
     """Notes a minute on the harp where there are more."""
     return max(len(_heard(Case(sound, key, 440.0))) * 60.0 / sound.length_s for key in _KEYS)
@@ -93,6 +125,9 @@ ROWS: dict[str, Callable[[], Numbers]] = {
     "claps, clicks, chairs, noise": claps_and_noise,
     "singing": singing,
     "speech between phrases": speech_between_phrases,
+    "dull harp, 1.5 kHz, 12 dB an octave": partial(dull_harp, _BULLET),
+    "dull harp, 2.5 kHz, 24 dB an octave": partial(dull_harp, _CUPPED),
+    "dull harp, 8 kHz samples": partial(dull_harp, None),
 }
 TARGETS: tuple[Target, ...] = (
     Target("recorded speech: most notes a minute", "recorded speech", "most notes a minute", "<=", 1.0),
@@ -104,4 +139,5 @@ TARGETS: tuple[Target, ...] = (
         1.0,
     ),
     Target("speech between phrases: notes of the harp kept, %", "speech between phrases", "kept %", ">=", 100.0),
+    *(Target(f"{row}: notes kept, %", row, "kept %", ">=", 100.0) for row in ROWS if row.startswith("dull harp")),
 )

@@ -126,6 +126,24 @@ def test_second_reed_that_joins_a_note_is_seen_and_its_end_too() -> None:
     assert seen[int(1.42 * RATE) // HOP].reeds == 1
 
 
+@pytest.mark.parametrize(("followed", "given"), [(392.0, 392.0), (0.0, 0.0), (98.0, 0.0)])
+def test_reeds_that_hide_each_other_are_unclean_at_once_and_named_soon(followed: float, given: float) -> None:
+    """Where a reed joins and the follower then has neither's pitch, clean falls in 80 ms and both are named in 130 ms.
+
+    The pitch of a period in common is nobody's; where the follower has one of the two they may be notes in turn.
+    """
+    held = reed(392.0, length_s=1.0)
+    joining = np.zeros(len(held))
+    joining[RATE // 2 :] = reed(392.0 * MAJOR_THIRD, length_s=0.5)
+    track = np.where(np.arange(len(held) // HOP) * HOP < 0.52 * RATE, 392.0, followed)
+    seen = watch(held + joining, track)
+    soon, later = seen[round(0.58 * RATE) // HOP], seen[round(0.64 * RATE) // HOP]
+    assert soon.reeds == 1
+    assert soon.hz == given
+    assert (soon.clean < 0.5) is (followed != 392.0)
+    assert (later.reeds == 2) is (followed != 392.0)
+
+
 @pytest.mark.parametrize("silence", [True, False])
 def test_after_silence_a_note_of_before_does_not_ring_on(silence: bool) -> None:
     """Two reeds of which one sounded just before are seen within 80 ms after silence, and not after a mere attack."""

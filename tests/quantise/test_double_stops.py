@@ -19,7 +19,7 @@ SINGLE = PitchFrame(1.0, 1.01, 440.0, -20.0, 0.95, 1.0, 0.5)
 DOUBLE = replace(SINGLE, hz=UPPER, second_hz=LOWER, reeds=2, clean=0.1)
 
 
-CHORD = replace(DOUBLE, reeds=3, attack=True)
+CHORD = replace(DOUBLE, reeds=3)
 SILENCE = replace(SINGLE, hz=0.0, level_db=SILENCE_DB)
 
 
@@ -58,13 +58,13 @@ def test_the_lower_reed_is_played_where_the_follower_has_no_pitch_of_its_own() -
     assert played.confidence >= 0.9
 
 
-def test_a_chord_holds_what_sounds_and_strikes_nothing() -> None:
-    """Three reeds with a fresh attack go on with the note before and are marked, whatever is named then."""
+def test_a_chord_holds_what_sounds() -> None:
+    """Three reeds go on with the note before and are marked, whatever is named then."""
     filtered = stops()
     sounded(filtered, 0.2)
     for chord in (CHORD, replace(CHORD, hz=523.3), replace(CHORD, hz=0.0)):
         held = filtered.step(chord)
-        assert (held.hz, held.attack, held.reeds) == (440.0, False, 3)
+        assert (held.hz, held.reeds) == (440.0, 3)
 
 
 def test_a_note_held_through_a_chord_still_bends() -> None:
@@ -85,7 +85,7 @@ def test_a_chord_out_of_silence_is_taken_as_two_reeds_and_then_goes_on(
     filtered.step(SILENCE)
     first = filtered.step(CHORD)
     assert (first.hz, first.reeds) == (hz, 3)
-    later = replace(CHORD, hz=880.0, second_hz=660.0, attack=False)
+    later = replace(CHORD, hz=880.0, second_hz=660.0)
     assert filtered.step(later).hz == hz
 
 

@@ -48,6 +48,24 @@ def test_no_noise_holds_a_note_for_long() -> None:
     assert off.ready_s - off.time_s < 0.09
 
 
+@pytest.mark.parametrize(("hidden_s", "level_db", "notes"), [(0.2, 0.0, 1), (0.3, 0.0, 2), (0.2, -5.0, 2)])
+def test_reeds_that_join_a_note_are_waited_for(hidden_s: float, level_db: float, notes: int) -> None:
+    """A note hidden by more than one reed goes on for 0.25 s, unless its level has fallen."""
+    played = slapped(hidden_s=hidden_s, louder_db=level_db, attack=False)
+    joined = [replace(item, clean=0.1) if item.hz == 0.0 else item for item in played]
+    assert len(only(NoteOn, run(quantiser(), joined))) == notes
+
+
+def test_the_lower_reed_of_an_octave_is_heard_under_a_note_that_has_just_begun() -> None:
+    """Half the pitch, found 20 ms after a note began and lost its pitch for 4 ms, is a note within 25 ms more."""
+    upper = frames(lambda _: THIRD + 1200.0, 0.02)
+    lost = [frame(0.02 + index / RATE, None) for index in range(3)]
+    lower = frames(lambda _: THIRD, 0.3, start_s=0.02 + 3 / RATE, attack=False)
+    first, second = only(NoteOn, run(quantiser(), [*upper, *lost, *lower]))
+    assert first.midi_note - second.midi_note == 12
+    assert second.ready_s - lost[-1].ready_s < 0.025
+
+
 def test_a_level_that_falls_a_little_ends_what_is_hidden() -> None:
     """5 dB under the note's own level is no slap: without a pitch the note is over in 30 ms."""
     off = only(NoteOff, run(quantiser(), slapped(hidden_s=1.0, louder_db=-5.0)))[0]

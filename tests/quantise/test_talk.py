@@ -42,8 +42,8 @@ def _waited(frames: list[PitchFrame]) -> list[PitchFrame]:
     return [settled for frame in frames for settled in talk.step(frame)] + talk.finish()
 
 
-def _ahead(frames: list[PitchFrame]) -> list[PitchFrame]:
-    talk = TalkAhead(TalkSettings())
+def _ahead(frames: list[PitchFrame], settings: TalkSettings | None = None) -> list[PitchFrame]:
+    talk = TalkAhead(settings or TalkSettings())
     return [settled for frame in frames for settled in talk.step(frame)] + talk.finish()
 
 
@@ -175,3 +175,20 @@ def test_settings_out_of_bounds_are_refused() -> None:
         TalkSettings(talk_memory_s=0.0)
     with pytest.raises(ValidationError):
         TalkSettings.model_validate({"unknown": 1})
+
+
+def test_talk_right_after_playing_is_found_out_at_once() -> None:
+    """A voice that is taken for the next note of a phrase loses that trust within a few hundredths of a second."""
+    played, voice = (0.5, 440.0, _REED), (1.0, 220.0, _VOICE)
+    said = _frames(played, (0.1, 0.0, 1.0), voice, (0.05, 0.0, 1.0), (0.1, 233.0, _MIDDLING))
+    assert _seconds(_live(said)) < 0.55
+
+
+def test_a_recording_trusts_nothing_that_has_not_proved_itself() -> None:
+    """At leisure a dull sound between notes is no note, and a reed that proves itself later has its whole length."""
+    settings = TalkSettings().unhurried()
+    dull = _frames((0.5, 440.0, _REED), (0.05, 0.0, 1.0), (0.1, 440.0, _MIDDLING))
+    slow = _frames((0.5, 440.0, _REED), (0.05, 0.0, 1.0), (0.05, 440.0, _MIDDLING), (0.3, 440.0, _REED))
+    slow = [replace(frame, attack=frame.attack and frame.time_s < 0.6) for frame in slow]
+    assert _seconds(_ahead(dull, settings)) < 0.51
+    assert _seconds(_ahead(slow, settings)) > 0.84

@@ -16,7 +16,7 @@ from sounds.sampled import RATE, sampled
 
 @pytest.mark.parametrize("key", ["C", "low-F"])
 def test_the_harp_of_a_sampled_phrase_is_found(key: str, tmp_path: Path) -> None:
-    """Key and cross position come out right, four to one, whatever harp the settings name; A4 within five cents of 440."""
+    """Key and cross position come out right, four to one, whatever harp the settings name; A4 within five cents."""
     sound = sampled("phrase", key)
     soundfile.write(tmp_path / "phrase.wav", sound.samples, sound.rate)
     told: list[float] = []
