@@ -62,7 +62,7 @@ class TalkSettings(BaseModel):
         default=150.0, gt=0.0, le=5000.0, description="So much sure evidence leads from silence to talk or play, ms."
     )
     leave_ms: float = Field(
-        default=20.0,
+        default=40.0,
         gt=0.0,
         le=5000.0,
         description="Sure evidence of talk, in a sound not yet proved a reed, that leads out of playing, ms.",
