@@ -43,7 +43,7 @@ class OscInput:
             self._socket.bind(where)
         except OSError as error:
             self.close()
-            problem = f"OSC commands cannot come in at {address.host}:{address.port} ({error})."
+            problem = f"OSC commands cannot come in at {address.host}:{address.port} ({error.strerror or error})."
             if self._listen != "auto":
                 raise OutputError(f"{problem} Choose another address, or none.") from error
             self._notice(f"{problem} Going on without them.")
