@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
+from itertools import islice
 
 from bridge.follow.settings import GateSettings, RestrikeSettings
 
@@ -90,12 +91,12 @@ class Articulation:
 
     def _hops_since_dip(self) -> int:
         """Hops since the bottom that the sound rises from sharply, after a dip or very far; 0 when there is none."""
-        loudness, levels = list(self._loudness), list(self._levels)
-        since_low, rise = self._rise(levels)
-        since_quiet, loud_rise = self._rise(loudness)
+        since_low, rise = self._rise(self._levels)
+        since_quiet, loud_rise = self._rise(self._loudness)
         rises = self._restrike.rise_db
         if max(rise, loud_rise) < rises or min(rise, loud_rise) < _OTHER_PART * rises:
             return 0
+        loudness, levels = list(self._loudness), list(self._levels)
         bottom = len(levels) - since_low
         rested = max(levels[max(0, bottom - self._rest_hops) : bottom], default=levels[bottom])
         if rise >= self._restrike.alone_db and rested - levels[bottom] < rises:
@@ -116,8 +117,8 @@ class Articulation:
         hands = as_hands and rise < rises and loud_rise < _SHARP_DB
         return 0 if echo or hands else since_quiet
 
-    def _rise(self, track: list[float]) -> tuple[int, float]:
+    def _rise(self, track: deque[float]) -> tuple[int, float]:
         """Hops since the lowest of the last few, and how far it has risen since, in dB."""
-        recent = track[: -self._rise_hops - 2 : -1]
+        recent = list(islice(reversed(track), self._rise_hops + 1))
         floor = min(recent)
-        return 1 + recent.index(floor), track[-1] - floor
+        return 1 + recent.index(floor), recent[0] - floor

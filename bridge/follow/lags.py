@@ -33,10 +33,11 @@ class LagHistory:
         self._kept = max(keep, longest_lag + (self._most_hops + 1) * hop)
         # Where each lag's window begins, as places in the arrays that ``append`` lays out: running sums of products
         # by hop and lag, and running sums of squares by sample, both seen from the end of the first new hop.
-        self._sums_before = (self._most_hops + 1 - window_hops) * len(lags) + lags
+        self._first_sums = (self._most_hops + 1 - window_hops) * len(lags) + lags
         windows = window_hops * hop
         first_end = self._kept + hop
-        self._energy_places = np.stack([first_end - windows, first_end - lags, first_end - lags - windows])
+        self._first_energies = np.stack([first_end - windows, first_end - lags, first_end - lags - windows])
+        self._place(1)
         self._least = _TINY * windows
         self.samples: Array = np.zeros(self._kept)
         self.energy: Array = np.zeros(self._kept + 1)
@@ -63,6 +64,12 @@ class LagHistory:
             products[index] = np.correlate(past, self.samples[end - hop : end], "valid")[::-1]
         return self._normalise(products)
 
+    def _place(self, count: int) -> None:
+        """Find the same places seen from each of ``count`` new hops, kept as long as that many come."""
+        later = np.arange(count)[:, None]
+        self._sums_places = self._first_sums + later * len(self._first_sums)
+        self._energy_places = self._first_energies[:, None, :] + later * self.hop
+
     def _normalise(self, products: Array) -> Array:
         """NSDF of the new hops from their lag products."""
         count, width = products.shape
@@ -72,13 +79,10 @@ class LagHistory:
         sums[self._most_hops + 1 :] = products
         self._products = sums[count + 1 :].copy()
         np.cumsum(sums, axis=0, out=sums)
-        sums_before, energy_places = self._sums_before, self._energy_places
-        if count > 1:
-            later = np.arange(count)[:, None]
-            sums_before = sums_before + later * width
-            energy_places = energy_places[:, None, :] + later * self.hop
-        cross = sums[self._most_hops + 1 :] - sums.take(sums_before)
-        begin, end_old, begin_old = self.energy.take(energy_places)
+        if count != len(self._sums_places):
+            self._place(count)
+        cross = sums[self._most_hops + 1 :] - sums.take(self._sums_places)
+        begin, end_old, begin_old = self.energy.take(self._energy_places)
         total = self.energy.take(self.ends)[:, None] - begin + end_old - begin_old
         return np.asarray(2.0 * cross / (total + self._least))
 

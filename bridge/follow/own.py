@@ -10,7 +10,6 @@ only when another lag repeats clearly better for some hops.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -19,17 +18,11 @@ from numpy.typing import NDArray
 
 from bridge.follow.conditioning import Conditioner
 from bridge.follow.lags import LagHistory, Refiner, parabola
+from bridge.follow.multiples import Multiples
 from bridge.follow.settings import FollowSettings
 
 Array = NDArray[np.float64]
 
-#: A shorter period is believed when it is at most this much more unlike than the best one.
-_AS_GOOD_RATIO = 2.0
-_AS_GOOD_EXTRA = 0.006
-#: Few reeds have nearly all their strength in every third or fifth partial: where a note begins, such a period is most
-#: often what it and the tail of the one before have in common (a fifth apart: three of one, two of the other), and the
-#: note is its shorter part.
-_TWO_NOTES_EXTRA = 0.1
 #: Where the old note rings on under a new one, both repeat after a whole multiple of the old period, and neither is
 #: that low. So for some time (in seconds) such a period is not believed while a part of it is this alike; it is taken
 #: for the new note's when it is very alike.
@@ -38,20 +31,15 @@ _TWO_NOTES_EXTRA = 0.1
 _RINGS_S, _OLD_S = 0.08, 0.025
 _WHOLE = 0.02
 _MAYBE_NEW, _NEW_NOTE = 0.3, 0.6
-#: A lag is looked at between the samples only when it is this alike at one of them.
-_WORTH_A_LOOK = 0.6
 #: A rival period takes over when it is this many times less unlike, and by this much, for some hops running.
 _BETTER_RATIO = 3.0
 _BETTER_BY = 0.02
 _RIVAL_HOPS = 3
-#: While a note begins its unlikeness grows with the lag; a multiple this many times less unlike is the true period.
-_DOUBT_RATIO = 1.2
+#: The lower reed of an octave takes over when it is heard so many hops running in a note that has only begun.
+_LOWER_HOPS = 2
 #: A period is believed when it is found this many hops running.
 _AGREE_HOPS = 3
-#: Where an old note rings on under a new one, what they have in common is the pitch of neither. So a period with more
-#: unlikeness than this, of which a half or a third is nearly alike, is waited out for some hops.
-_UNCLEAR = 0.02
-_PART_ALIKE = 0.4
+#: One that may be only what two notes have in common is waited out for so many hops.
 _UNCLEAR_HOPS = 12
 #: How far the period may move from hop to hop, as a part of it (6 % is 100 cents; real bends move under 10).
 _REACH = 0.06
@@ -85,6 +73,8 @@ class _Lock:
     unclear: int = 0
     rival: int = 0
     halved: int = 0
+    lower: int = 0
+    lowered: bool = False
     kept: int = 0
 
 
@@ -112,6 +102,7 @@ class OwnPitch:
             keep=max(keep, int(self.span_most) + longest_lag + 64),
         )
         self._refiner = Refiner()
+        self._multiples = Multiples(self._refiner, self.history, self._shortest, self._longest)
         self._lock = _Lock()
         #: The period followed last, and for how many hops more its note may ring.
         self._old_period, self._rings = 0.0, 0
@@ -158,14 +149,27 @@ class OwnPitch:
         if rival and self._rings:
             rival = not self._is_of_the_old(hop.top)
         lock.rival = lock.rival + 1 if rival else 0
-        shorter = self._as_good(row, end, coarse, likeness)
+        shorter = self._multiples.as_good(row, end, coarse, likeness)
         lock.halved = lock.halved + 1 if shorter else 0
         if lock.rival > _RIVAL_HOPS or lock.halved > _RIVAL_HOPS:
             self.release()
             return NOTHING
         lock.period = refined.period
         lock.kept += 1
+        if lock.kept <= self._old_hops and not (lock.lowered or self._rings):
+            return self._lower_reed(end, refined, age)
         return refined
+
+    def _lower_reed(self, end: int, upper: Estimate, age: int) -> Estimate:
+        """The octave below, once a lower reed is heard to come in under the ``upper`` one that spoke first."""
+        lock = self._lock
+        lower = self._multiples.octave_below(end, upper.period, age)
+        lock.lower = lock.lower + 1 if lower else 0
+        if lock.lower < _LOWER_HOPS:
+            return upper
+        found = self._refine(end, lower, age)
+        self._lock = _Lock(period=found.period, lowered=True)
+        return found
 
     def _acquire(self, hop: Likeness, end: int, age: int) -> Estimate:
         """Look for a period; it counts once it agrees over some hops and nothing longer could be the true one."""
@@ -177,7 +181,7 @@ class OwnPitch:
             return NOTHING
         shift, best = parabola(float(row[top - 1]), best, float(row[top + 1]))
         period = top + shift
-        period = self._shorter(row, end, period, best) or period
+        period = self._multiples.shorter(row, end, period, best) or period
         if self._rings and self._is_of_the_old(period):
             new, height = self._new_note(row, end, period)
             if height >= _NEW_NOTE:
@@ -187,10 +191,10 @@ class OwnPitch:
         close = abs(period - lock.candidate) < 0.02 * period
         lock.agreed = lock.agreed + 1 if close else 1
         lock.candidate = period
-        if lock.agreed < _AGREE_HOPS or age < 2.2 * period or self._may_be_longer(end, period, best, age):
+        if lock.agreed < _AGREE_HOPS or age < 2.2 * period or self._multiples.may_be_longer(end, period, best, age):
             return NOTHING
         refined = self._refine(end, period, age)
-        if lock.unclear < _UNCLEAR_HOPS and self._may_be_two(row, end, refined):
+        if lock.unclear < _UNCLEAR_HOPS and self._multiples.may_be_two(row, end, refined.period, refined.likeness):
             lock.unclear += 1
             return NOTHING
         lock.rival = lock.halved = lock.unclear = 0
@@ -215,12 +219,6 @@ class OwnPitch:
             return low - 1 + place + shift, height
         return float(low - 1 + place), height
 
-    def _shorter(self, row: Array, end: int, period: float, likeness: float) -> float:
-        """The shortest part of ``period`` that may be the true period of a note that begins; 0 when there is none."""
-        as_good = self._as_good(row, end, period, likeness)
-        allowed = _allowed(likeness) + _TWO_NOTES_EXTRA
-        return self._part(row, end, as_good or period, (5, 3), allowed) or as_good
-
     def _is_of_the_old(self, period: float) -> bool:
         """Whether ``period`` is a whole multiple, two times or more, of the period followed last."""
         times = period / self._old_period
@@ -239,48 +237,6 @@ class OwnPitch:
                 best, height = exact, alike
         return best, height
 
-    def _as_good(self, row: Array, end: int, period: float, likeness: float) -> float:
-        """The shortest part of ``period`` (half, third, ...) that repeats as well as it does; 0 when there is none."""
-        return self._part(row, end, period, range(8, 1, -1), _allowed(likeness))
-
-    def _part(self, row: Array, end: int, period: float, parts: Sequence[int], allowed: float) -> float:
-        """The first of these parts of ``period`` that repeats with no more unlikeness than ``allowed``, or 0."""
-        window = max(int(period), 3 * self.history.hop)
-        alike = row[: round(period / min(parts)) + 2].tolist()
-        for part in parts:
-            lag = period / part
-            if lag < self._shortest:
-                continue
-            near = round(lag)
-            if max(alike[near - 1 : near + 2]) < _WORTH_A_LOOK:
-                continue
-            exact, height = self._refiner.refine(self.history, end, lag, window)
-            if 1.0 - height <= allowed and abs(exact - lag) < _REACH * lag:
-                return exact
-        return 0.0
-
-    def _may_be_longer(self, end: int, period: float, likeness: float, age: int) -> bool:
-        """Whether ``period`` may be only a half or a third of the true one, or too little has sounded to tell."""
-        unlike = 1.0 - likeness
-        if unlike < _AS_GOOD_EXTRA:
-            return False
-        for parts in (2, 3):
-            lag = parts * period
-            if lag > self._longest:
-                break
-            window = int(age - lag)
-            if window < period:
-                return parts == 2
-            _, height = self._refiner.refine(self.history, end, lag, min(window, int(2 * lag)))
-            if unlike > _DOUBT_RATIO * (1.0 - height):
-                return True
-        return False
-
-    def _may_be_two(self, row: Array, end: int, found: Estimate) -> bool:
-        """Whether the period may be only what two notes have in common, an old one that rings on and a new one."""
-        unlike = 1.0 - found.likeness
-        return unlike > _UNCLEAR and self._part(row, end, found.period, (2, 3), _PART_ALIKE) > 0.0
-
     def _refine(self, end: int, period: float, age: int) -> Estimate:
         """The period to a small part of a sample, from as many periods as the window holds."""
         span = min(max(self._span_least, self._settings.window_periods * period), float(max(age, 2 * period)))
@@ -293,8 +249,3 @@ class OwnPitch:
             if multiple >= times:
                 return Estimate(exact, height, window + total)
             multiple = min(times, multiple * 4)
-
-
-def _allowed(likeness: float) -> float:
-    """How unlike a shorter period may be to be as good as one of this ``likeness``."""
-    return _AS_GOOD_RATIO * max(0.0, 1.0 - likeness) + _AS_GOOD_EXTRA

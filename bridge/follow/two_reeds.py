@@ -1,7 +1,8 @@
 """Whether one reed sounds or several, from long looks at the spectrum.
 
-A look takes the newest 43 ms, every eighth hop; what it found holds until the next. The pitch that the follower has may
-be that of either reed or of a period that both have in common (:mod:`bridge.follow.long_look`).
+A look takes the newest 43 ms, every eighth hop, and every sixteenth once a reed has long sounded alone; what it found
+holds until the next. The pitch that the follower has may be that of either reed or of a period that both have in common
+(:mod:`bridge.follow.long_look`).
 
 Two notes in turn are in one look together too, and a room keeps the old one ringing. So a second reed counts only when
 some looks agree, and one whose pitch was followed a moment ago only when both have stood for longer than any warble
@@ -26,6 +27,8 @@ Array = NDArray[np.float64]
 _LOOK_S = 2048 / 48000
 _LOOK_PERIODS = 7.2
 _LOOK_HOPS = 8
+#: After so many looks running at one reed alone each second one is left out.
+_SETTLED_LOOKS = 6
 #: How exactly a line is known that stands close beside others, Hz.
 _BLUR_HZ = 10.0
 #: Seconds for which a pitch that was followed may ring on, and that two reeds must stand to be no echo.
@@ -104,7 +107,7 @@ class TwoReeds:
         self._pair: Seen | None = None
         self._last_pair: Seen | None = None
         self._alone = False
-        self._still = 0
+        self._still = self._single = 0
         self._like_reeds = False
         self._missed = self._strayed = self._astray = 0
 
@@ -122,7 +125,7 @@ class TwoReeds:
         self._clean = None
         self._pair = None
         self._alone = False
-        self._still = self._astray = 0
+        self._still = self._astray = self._single = 0
         self._like_reeds = False
 
     def step(self, samples: Array, end: int, hz: float, likely_clean: float) -> Reeds:
@@ -135,7 +138,8 @@ class TwoReeds:
         self._now += 1
         if hz > 0.0:
             self._remember(hz)
-        if self._age % _LOOK_HOPS == 0:
+        every = _LOOK_HOPS if self._single < _SETTLED_LOOKS else 2 * _LOOK_HOPS
+        if self._age % every == 0:
             self._look(samples, end, hz)
         clean = likely_clean if self._clean is None else self._clean
         pair = self._pair
@@ -167,8 +171,10 @@ class TwoReeds:
         newest = samples[end - hops * self._hop : end]
         seen = self._long_look.see(newest, np.array(self._track)[-hops:])
         if seen is None:
+            self._single = 0
             self._miss()
             return
+        self._single = self._single + 1 if seen.reeds == 1 else 0
         recent = [*self._seen][-_AGREE_LOOKS + 1 :]
         self._still = self._still + 1 if recent and _still(seen, recent[-1]) else 0
         self._like_reeds = self._still >= _STILL_LOOKS and _reaches_up(newest, self._rate)

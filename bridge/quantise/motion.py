@@ -100,4 +100,5 @@ class PitchMotion:
 
     def _is_near(self, cents: float) -> bool:
         # All of them: the oldest shows a jump smeared over several frames, the later ones a jump back.
-        return all(abs(cents - then) <= self._far for _, then in self._glide)
+        lowest, highest = cents - self._far, cents + self._far
+        return all(lowest <= then <= highest for _, then in self._glide)
