@@ -9,6 +9,7 @@ from bridge.quantise.bleed import BleedGuard, Pause
 from bridge.quantise.double_stops import DoubleStops
 from bridge.quantise.howl import HowlFilter
 from bridge.quantise.left_out import LeftOut
+from bridge.quantise.octaves import OctavesAhead
 from bridge.quantise.settings import QuantiseSettings
 from bridge.quantise.talk import TalkAhead, TalkLive
 
@@ -36,7 +37,7 @@ class Hearing:
         self._talk: TalkAhead | TalkLive | None = None
         if tells_reeds and settings.talk.follow == "harp":
             self._talk = TalkAhead(settings.talk) if look_ahead else TalkLive(settings.talk)
-        self._live = not look_ahead
+        self._octaves = OctavesAhead() if look_ahead else None
         self._guard = BleedGuard(settings.bleed, sent_cents)
 
     @property
@@ -52,15 +53,19 @@ class Hearing:
     def step(self, frame: PitchFrame) -> list[PitchFrame]:
         """The frames that are settled by now, in stream order."""
         frame = self._double_stops.step(self._howl.step(self._pause.step(frame)))
-        return self._guarded(self._talk.step(frame) if self._talk is not None else [frame])
+        return self._last(self._talk.step(frame) if self._talk is not None else [frame])
 
     def finish(self) -> list[PitchFrame]:
         """The frames that still waited."""
-        return self._guarded(self._talk.finish()) if self._talk is not None else []
+        frames = self._last(self._talk.finish()) if self._talk is not None else []
+        return frames if self._octaves is None else [*frames, *self._octaves.finish()]
 
     def tell(self, event: Event) -> None:
         """Hear what was sent to the synth, which may come back."""
         self._guard.tell(event)
 
-    def _guarded(self, frames: list[PitchFrame]) -> list[PitchFrame]:
-        return [self._guard.step(frame) for frame in frames] if self._live else frames
+    def _last(self, frames: list[PitchFrame]) -> list[PitchFrame]:
+        """What is left to do with frames that are no talk: live no synth comes back into a recording."""
+        if self._octaves is None:
+            return [self._guard.step(frame) for frame in frames]
+        return [settled for frame in frames for settled in self._octaves.step(frame)]

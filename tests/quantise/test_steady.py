@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -40,3 +42,46 @@ def test_a_note_that_was_still_held_is_never_begun() -> None:
         steady.hold(event)
     assert steady.rest(1.12) == [NoteOff(1, 1.09, 1.12)]
     assert steady.rest(2.0) == []
+
+
+def _octave(upper_s: float, lower_s: float, upper: int = 79) -> list[NoteOn | NoteOff | Inflection]:
+    """The upper reed of an octave, then the lower one that the note is; attack and take-over in seconds."""
+    high, low = (Inflection(note, 1.0, 1.0, 0.0, "1", 0.0, 0.0, 0.5, 0.5) for note in (1, 2))
+    return [
+        NoteOn(1, upper_s, upper_s + 0.008, upper, 0.7, high),
+        high,
+        NoteOff(1, lower_s, lower_s + 0.002),
+        NoteOn(2, lower_s, lower_s + 0.002, 67, 0.7, low),
+    ]
+
+
+def test_an_octave_is_one_note_where_the_delay_has_room_for_it() -> None:
+    """The upper reed is heard 18 ms before the lower one: one note goes out, the lower one, from the upper's attack."""
+    steady = SteadyDelay(0.030)
+    *upper, lower = _octave(1.000, 1.018)
+    for event in (*upper, lower):
+        steady.hold(event)
+    assert isinstance(lower, NoteOn)
+    assert steady.due(1.0301) == [replace(lower, time_s=1.000, ready_s=1.0301)]
+    assert steady.rest(2.0) == []
+
+
+def test_an_upper_reed_that_was_sent_already_is_ended() -> None:
+    """A lower reed that comes in too late for the delay is a note of its own, and the upper one is ended before."""
+    steady = SteadyDelay(0.030)
+    on, move, off, lower = _octave(1.000, 1.040)
+    steady.hold(on)
+    steady.hold(move)
+    assert [type(event) for event in steady.due(1.031)] == [NoteOn, Inflection]
+    steady.hold(off)
+    steady.hold(lower)
+    assert [type(event) for event in steady.due(1.071)] == [NoteOff, NoteOn]
+
+
+def test_two_notes_that_are_no_octave_stay_two() -> None:
+    """A fast step of eleven semitones, or an octave with a rest of 20 ms between, is two notes under the delay too."""
+    for events in (_octave(1.000, 1.018, upper=78), [*_octave(1.000, 1.004)[:3], *_octave(1.0, 1.025)[3:]]):
+        steady = SteadyDelay(0.030)
+        for event in events:
+            steady.hold(event)
+        assert [type(event) for event in steady.due(1.060)] == [NoteOn, Inflection, NoteOff, NoteOn]
