@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated
 
@@ -14,8 +16,10 @@ from bridge.base.printable import printable
 from bridge.capture.loudspeaker import Loudspeaker
 from bridge.capture.microphone import Microphone
 from bridge.cli.cautions import HOWL
+from bridge.cli.new_file import may_write
 from bridge.cli.options import A4, Harp, HarpFile, Preset, Sets, settings_from
 from bridge.cli.room_words import loudspeaker_lines, recording_lines, room_lines, why_not
+from bridge.cli.stopped import told_when_stopped
 from bridge.follow.room_noise import LearnedRoom
 from bridge.wiring.checking import learn_room, measure_loudspeaker, measure_recording, save_gate
 from bridge.wiring.settings import Settings
@@ -28,13 +32,21 @@ def check(
         str | None, typer.Option("--input", metavar="DEVICE", help="Sound input by number or name.")
     ] = None,
     output: Annotated[
-        str, typer.Option("--output", metavar="DEVICE", help="Loudspeaker by number or name.")
-    ] = "default",
+        str | None,
+        typer.Option("--output", metavar="DEVICE", help="Loudspeaker by number or name; else the system's own."),
+    ] = None,
     no_sound: Annotated[bool, typer.Option("--no-sound", help="Play nothing: learn the room only.")] = False,
     yes: Annotated[bool, typer.Option("--yes", help="Play the test sound without asking.")] = False,
     seconds: Annotated[
-        float, typer.Option("--seconds", metavar="N", min=2.0, max=60.0, help="How long to listen to the room.")
-    ] = LEARN_S,
+        float | None,
+        typer.Option(
+            "--seconds",
+            metavar="N",
+            min=2.0,
+            max=60.0,
+            help=f"Listen to the room so long ({LEARN_S:.0f} unless told), or look only at the first N of a recording.",
+        ),
+    ] = None,
     file: Annotated[
         Path | None, typer.Option("--file", metavar="SOUND", help="Check a recording instead of the room.")
     ] = None,
@@ -42,6 +54,7 @@ def check(
         Path | None,
         typer.Option("--save", metavar="FILE", help="Keep the gate that was learned as a preset, FILE.yaml."),
     ] = None,
+    overwrite: Annotated[bool, typer.Option("--overwrite", help="Write over a preset that is there already.")] = False,
     harp: Harp = None,
     harp_file: HarpFile = None,
     a4: A4 = None,
@@ -53,22 +66,29 @@ def check(
     Play nothing meanwhile. What is found is printed as settings; --save keeps them in a preset of their own.
     """
     settings = settings_from(preset, sets, sound=sound, harp=harp, harp_file=harp_file, a4=a4)
-    if save is not None:
-        _may_write(save)
-    room = _recording(settings, file) if file is not None else _room(settings, seconds)
-    if save is not None and room is not None:
-        save_gate(save, room)
-        typer.echo(f"Saved. To use it: reedwire play --preset {printable(save)}")
+    if file is not None:
+        _require_no_devices({"--input": sound is not None, "--output": output is not None, "--yes": yes})
+    with told_when_stopped("Stopped; nothing was written."):
+        if save is not None:
+            may_write(save, "--save", "a preset", overwrite=overwrite)
+        room = _room(settings, seconds or LEARN_S) if file is None else _recording(settings, file, seconds)
     if room is None:
+        if save is not None:
+            typer.echo("Nothing was saved.", err=True)
         raise typer.Exit(1)
+    if save is not None:
+        save_gate(save, room)
+        typer.echo(f"Saved. To use it: reedwire play --preset {shlex.quote(printable(save))}")
     if file is None and not no_sound:
-        _loudspeaker(settings, output, room.close_db, asked=yes)
+        with told_when_stopped("Stopped before the loudspeaker was measured. What is said of the room holds."):
+            _loudspeaker(settings, output or "default", room.close_db, asked=yes)
 
 
 def learned_room(settings: Settings, source: Microphone, seconds: float) -> LearnedRoom | None:
     """Listen to the open ``source`` and say what was learned; None, with the reason told, when nothing could be."""
-    typer.echo(f"Play nothing for {seconds:.0f} seconds: the room is being learned.")
-    room = learn_room(settings, source, seconds, SystemClock())
+    typer.echo(f"Play nothing for {seconds:g} seconds: the room is being learned.")
+    with told_when_stopped("Stopped before the room was learned; nothing was written."):
+        room = learn_room(settings, source, seconds, SystemClock())
     problem = why_not(room)
     if problem is not None:
         typer.echo(problem, err=True)
@@ -90,12 +110,18 @@ def _room(settings: Settings, seconds: float) -> LearnedRoom | None:
     return room
 
 
-def _recording(settings: Settings, file: Path) -> LearnedRoom | None:
-    """The levels of a recording; None when they do not tell its noise."""
-    levels = measure_recording(settings, file)
-    for line in recording_lines(levels):
+def _recording(settings: Settings, file: Path, seconds: float | None) -> LearnedRoom | None:
+    """The levels of a recording, of its first ``seconds`` if given; None when they do not tell its noise."""
+    levels = measure_recording(settings, file, seconds)
+    for line in recording_lines(levels, first=seconds is not None and levels.seconds >= seconds):
         typer.echo(line)
     return levels.room() if levels.has_pauses else None
+
+
+def _require_no_devices(given: Mapping[str, bool]) -> None:
+    """Raise UserError when any of the options was ``given``: a recording is looked at without a sound card."""
+    for option in (name for name, was_given in given.items() if was_given):
+        raise UserError(f"--file looks at a recording, without a sound card: leave {option} out, or --file.")
 
 
 def _loudspeaker(settings: Settings, output: str, close_db: float, *, asked: bool) -> None:
@@ -117,15 +143,3 @@ def _loudspeaker(settings: Settings, output: str, close_db: float, *, asked: boo
         return
     for line in loudspeaker_lines(*measured, close_db=close_db, bleed=settings.quantise.bleed):
         typer.echo(line)
-
-
-def _may_write(path: Path) -> None:
-    """Ask before a file is written over. Raises UserError when it may not be, or lies nowhere."""
-    if path.suffix.lower() not in {".yaml", ".yml"}:
-        raise UserError(f"--save {path}: a preset needs the ending .yaml.")
-    if not path.parent.is_dir():
-        raise UserError(f"--save {path}: there is no folder {path.parent}. Make it, or choose another.")
-    if path.is_dir():
-        raise UserError(f"--save {path}: is a folder. Choose the name of a file.")
-    if path.exists() and not (sys.stdin.isatty() and typer.confirm(f"{path} is there already. Write over it?")):
-        raise UserError(f"--save {path}: is there already, and was not touched. Choose another name.")

@@ -18,6 +18,8 @@ from bridge.quantise.bleed import LATE_MS, SOFTER_DB, BleedSettings
 #: The guard against the synth's own sound, as an option and as a line of a preset.
 GUARD_OPTION = "--set quantise.bleed.guard=true"
 GUARD_PRESET = "quantise: {bleed: {guard: true}}"
+#: What the two settings that are learned do.
+_GATE = "Gate that keeps the noise out:"
 #: From what comes out of the loudspeaker until the follower has its pitch, milliseconds: low reeds take longest.
 _HEARD_MS = 60.0
 
@@ -26,7 +28,7 @@ def room_lines(room: LearnedRoom) -> list[str]:
     """The noise, and the two settings that follow from it."""
     lines = [
         f"The room's noise is at {room.noise_db:.1f} dBFS and stays under {room.most_db:.1f} in 99 of 100 moments.",
-        f"Settings: {gate_words(room)}",
+        f"{_GATE} {gate_words(room)}",
     ]
     if room.too_loud:
         lines.append(
@@ -105,18 +107,26 @@ def _guard_lines(delay_ms: float, *, helps: bool, bleed: BleedSettings) -> list[
     ]
 
 
-def recording_lines(levels: RecordedLevels) -> list[str]:
-    """Playing, pauses, peak, and the settings that follow."""
+def recording_lines(levels: RecordedLevels, *, first: bool = False) -> list[str]:
+    """Playing, pauses, peak, and the settings that follow; ``first`` says that only the beginning was looked at."""
+    length = f"The first {levels.seconds:.1f} s of it" if first else f"{levels.seconds:.1f} s"
     loud = f"The playing is at {levels.playing_db:.1f} dBFS, the peak at {levels.peak_db:.1f} dBFS."
-    lines = [f"{levels.seconds:.1f} s. {loud}"]
+    lines = [f"{length}. {loud}"]
     if levels.clipped:
         many = "place" if levels.clipped == 1 else "places"
         lines.append(f"Overloaded in {levels.clipped} {many}: record with less gain.")
     if not levels.has_pauses:
         lines.append(
-            f"No pause was found in it, {PAUSES_BELOW_DB:.0f} dB under the playing, so its noise is not known."
+            "It has no pause in which the sound falls at least "
+            f"{PAUSES_BELOW_DB:.0f} dB under the playing, so its noise is not known and there is no gate to recommend."
         )
         return lines
+    room = levels.room()
     lines.append(f"The pauses are at {levels.pauses_db:.1f} dBFS, {levels.playing_db - levels.pauses_db:.0f} dB lower.")
-    lines.append(f"Settings: {gate_words(levels.room())}")
+    lines.append(f"{_GATE} {gate_words(room)}")
+    if (margin_db := levels.playing_db - room.open_db) < SOFT_DB:
+        lines.append(
+            f"Soft notes may be lost with it: they need {SOFT_DB:.0f} dB between the gate and the playing, here there "
+            f"are {max(0.0, margin_db):.0f}. Record closer to the microphone, or in a quieter room."
+        )
     return lines

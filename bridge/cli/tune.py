@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable
+import shlex
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -17,13 +17,18 @@ from bridge.capture.microphone import Microphone
 from bridge.capture.source import Source
 from bridge.cli.cautions import ADVICE, BREATH
 from bridge.cli.keys import Keys
+from bridge.cli.new_file import may_write
 from bridge.cli.options import A4, Harp, Position, Preset, Sets, settings_from
+from bridge.cli.stopped import end_stopped, told_when_stopped
 from bridge.cli.tune_words import heard_line, more_line, opening_lines, other_key_line, step_line, tuning_lines, why_not
 from bridge.study.straight import Judged
 from bridge.study.tuning_lesson import Lesson
 from bridge.wiring.meter_process import key_terminal
 from bridge.wiring.settings import Settings
+from bridge.wiring.steady import stop_on_signals
 from bridge.wiring.tuning import DONE_S, file_of, listen, new_lesson, recording_to_tune, save_harp_file, tuned_harp
+
+_STOPPED = "Stopped; nothing was written."
 
 
 def tune(
@@ -46,18 +51,21 @@ def tune(
     """Learn how your own harp is tuned: its A4, its reeds, and how their pitch falls with breath.
 
     You are asked for the straight root, third and fifth, each softly and hard; then any other straight reeds, if you
-    like. Blowing and drawing hard for long can make you light-headed: stop and rest, it waits three minutes for each
-    note. A qualified person's advice comes first.
+    like. q or Ctrl-C ends it. Blowing and drawing hard for long can make you light-headed: stop and rest, it waits
+    three minutes for each note. A qualified person's advice comes first.
     """
     settings = settings_from(preset, sets, sound=sound, harp=harp, position=position, a4=a4)
+    if file is not None and sound is not None:
+        raise UserError("--file listens to a recording, without a sound card: leave --input out, or --file.")
     lesson = new_lesson(settings)
-    _may_write(out, overwrite=overwrite)
-    if file is None:
-        _guided(settings, lesson)
-    else:
-        with recording_to_tune(settings, file) as source:
-            _hear(settings, source, lesson)
-            source.require_sound()
+    with told_when_stopped(_STOPPED):
+        may_write(out, "--out", "the file of a harp", overwrite=overwrite)
+        if file is None:
+            _guided(settings, lesson)
+        else:
+            with recording_to_tune(settings, file) as source:
+                _hear(settings, source, lesson, opening_lines(lesson, recorded=True))
+                source.require_sound()
     if lesson.step is not None:
         raise UserError(why_not(lesson))
     tuning = lesson.tuning()
@@ -65,66 +73,55 @@ def tune(
     for line in tuning_lines(tuning, lesson.harp, tuned_harp(found, lesson.harp.position)):
         typer.echo(line)
     save_harp_file(out, found)
-    typer.echo(f"Written to {printable(out)}. To use it: reedwire play --harp-file {printable(out)}")
+    typer.echo(f"Written to {printable(out)}. To use it: reedwire play --harp-file {shlex.quote(printable(out))}")
 
 
 def _guided(settings: Settings, lesson: Lesson) -> None:
-    """Listen to the microphone, and ask for one note after the other."""
-    with Microphone(settings.capture) as source, Keys(key_terminal()) as keys:
+    """Listen to the microphone, and ask for one note after the other. Raises typer.Exit when stopped too early.
+
+    Ctrl-C ends it like q: what is known by then is not thrown away.
+    """
+    with Microphone(settings.capture) as source, Keys(key_terminal()) as keys, stop_on_signals() as stop:
         typer.echo(f"Sound input: {printable(source.name)}, {source.rate} samples a second.")
         typer.echo(f"{BREATH}\n{ADVICE}")
-        _hear(
-            settings,
-            source,
-            lesson,
-            ask=True,
-            stopped=lambda: any(isinstance(command, Stop) for command in keys.commands()),
-        )
+
+        def stopped() -> bool:
+            return stop.wanted or any(isinstance(command, Stop) for command in keys.commands())
+
+        _hear(settings, source, lesson, opening_lines(lesson), stopped)
         if source.lost or source.dropouts:
             typer.echo("Some of the sound was lost: the machine was too busy. Close other programs.", err=True)
+    if stop.wanted and lesson.step is not None:
+        end_stopped(_STOPPED)
 
 
 def _hear(
     settings: Settings,
     source: Source,
     lesson: Lesson,
-    *,
-    ask: bool = False,
+    opening: Sequence[str],
     stopped: Callable[[], bool] = lambda: False,
 ) -> None:
-    """Listen, and say of each note what became of it and, if ``ask``, what comes next."""
+    """Listen, and say of each note what became of it and, if the source is live, what comes next."""
     asked = lesson.step
 
     def next_step() -> None:
-        if ask:
+        if source.live:
             typer.echo(more_line(lesson, DONE_S) if lesson.step is None else step_line(lesson.step, lesson.harp))
 
     def tell(judged: Judged) -> None:
         nonlocal asked
         if judged.fault == "voice":
             return  # who talks between the notes needs not be told so each time
-        typer.echo(heard_line(judged, lesson.harp, asked, lesson.step))
+        line = heard_line(judged, lesson.harp, asked, lesson.step)
+        typer.echo(line if source.live else f"{judged.tone.start_s:7.1f} s{line}")
         if asked is not None or lesson.step is not None:
             next_step()
         asked = lesson.step
-        if ask and (other := lesson.other_key) is not None:
+        if source.live and (other := lesson.other_key) is not None:
             typer.echo(other_key_line(other, lesson))
 
-    for line in opening_lines(lesson):
+    for line in opening:
         typer.echo(line)
     next_step()
     listen(settings, source, lesson, tell, SystemClock(), stopped)
-
-
-def _may_write(path: Path, *, overwrite: bool) -> None:
-    """Ask before a file is written over. Raises UserError when it may not be, or lies nowhere."""
-    if path.suffix.lower() not in {".yaml", ".yml"}:
-        raise UserError(f"--out {path}: the file of a harp needs the ending .yaml.")
-    if not path.parent.is_dir():
-        raise UserError(f"--out {path}: there is no folder {path.parent}. Make it, or choose another.")
-    if path.is_dir():
-        raise UserError(f"--out {path}: is a folder. Choose the name of a file.")
-    if overwrite or not path.exists():
-        return
-    if not (sys.stdin.isatty() and typer.confirm(f"{path} is there already. Write over it?")):
-        raise UserError(f"--out {path}: is there already, and was not touched. Choose another, or say --overwrite.")

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from bridge.base.units import hz_above, midi_to_hz
 from bridge.cli.finished import note_name, signed
 from bridge.harp.harp import Harp, Reed
+from bridge.harp.positions import position_name, root_semitones
 from bridge.study.straight import LEAST_S, Fault, Judged
 from bridge.study.tuning import LOUDER_DB, Tuning
-from bridge.study.tuning_lesson import Lesson, Step, telling_reed
+from bridge.study.tuning_lesson import Lesson, Step, telling_reed, wanted_reeds
 
+#: A change of pitch smaller than this is shown as none, cents.
+_SEEN_CENTS = 0.05
 #: Why a note does not count, and what to try.
 _NOT_COUNTED: Mapping[Fault, str] = {
     "voice": "a voice or a noise, no reed. Wait until it is quiet.",
@@ -33,19 +37,20 @@ _NOTHING_FOUND: Mapping[Fault, str] = {
     "unsteady": "Only unsteady notes were heard. Hold each evenly, without vibrato.",
 }
 
+_BENT_OR_OTHER = "they were bent, or the harp is another one (--harp)"
+
 
 def reed_words(reed: Reed, harp: Harp) -> str:
     """A reed as players call it: ``draw 2 (G4)``."""
     return f"{reed.air} {reed.hole} ({note_name(harp.hole1_midi + reed.semitones)})"
 
 
-def opening_lines(lesson: Lesson) -> list[str]:
-    """Which harp is expected, and how to play."""
+def opening_lines(lesson: Lesson, *, recorded: bool = False) -> list[str]:
+    """Which harp is expected, and how to play, or how it should have been played where it is ``recorded``."""
     reeds = ", ".join(reed_words(reed, lesson.harp) for reed in lesson.wanted)
-    return [
-        f"{lesson.harp.name}: {reeds}.",
-        "Play each straight, one hole alone, for about two seconds, softly and then hard, with a rest after it.",
-    ]
+    play = "Wanted is each" if recorded else "Play each"
+    how = "straight, one hole alone, for about two seconds, softly and then hard, with a rest after it"
+    return [f"{lesson.harp.name}: {reeds}.", f"{play} {how}."]
 
 
 def step_line(step: Step, harp: Harp) -> str:
@@ -90,18 +95,24 @@ def tuning_lines(tuning: Tuning, harp: Harp, tuned: Harp) -> list[str]:
     if breath is None:
         lines.append("How the pitch falls with breath is not known: soft and hard came equally loud.")
     else:
-        lines.append(
-            f"From soft ({breath.soft_db:.0f} dBFS) to hard ({breath.hard_db:.0f} dBFS) the pitch "
-            f"{'rises' if breath.fall_cents < 0.0 else 'falls'} by {abs(breath.fall_cents):.1f} cents."
-        )
+        way = "rises" if breath.fall_cents < 0.0 else "falls"
+        by = f"{way} by {abs(breath.fall_cents):.1f} cents" if abs(breath.fall_cents) >= _SEEN_CENTS else "stays"
+        lines.append(f"From soft ({breath.soft_db:.0f} dBFS) to hard ({breath.hard_db:.0f} dBFS) the pitch {by}.")
     return lines
 
 
 def other_key_line(key: str, lesson: Lesson) -> str:
-    """That another harp is played."""
+    """That another harp is played, or this one in another position."""
+    harp = lesson.harp
+    if (there := _other_position(lesson)) is not None:
+        return (
+            f"What was played is root, third and fifth in {position_name(there.position)} position, not in "
+            f"{position_name(harp.position)}. "
+            f"Say --position {there.position}; or if it was a harp in {key}, say --harp {key}."
+        )
     return (
-        f"What was played is root, third and fifth of a harp in {key}, not in {lesson.harp.key}. "
-        f"Take the other harp, or say --harp {key}."
+        f"What was played is root, third and fifth of a harp in {key}, not in {harp.key}. "
+        f"If it was that harp, say --harp {key}; else take the one in {harp.key}."
     )
 
 
@@ -112,14 +123,27 @@ def why_not(lesson: Lesson) -> str:
         return f"{other_key_line(other, lesson)} Nothing was written."
     if lesson.hearings:
         missing = _listed([reed_words(reed, harp) for reed in lesson.missing])
-        return f"Not heard straight, both softly and hard: {missing}. {_again(lesson)}"
+        strange = f"Other notes are no straight ones of a {harp.key} harp: {_BENT_OR_OTHER}. "
+        return (
+            f"Not heard straight, both softly and hard: {missing}. {strange * ('other' in lesson.faults)}"
+            "Nothing was written."
+        )
     if not lesson.faults:
         return f"No note was heard. Play closer to the microphone, or louder. {_again(lesson)}"
     most = max(lesson.faults, key=lesson.faults.__getitem__)
-    found = _NOTHING_FOUND.get(
-        most, f"No straight note of a {harp.key} harp was heard: they were bent, or the harp is another one (--harp)."
-    )
+    found = _NOTHING_FOUND.get(most, f"No straight note of a {harp.key} harp was heard: {_BENT_OR_OTHER}.")
     return f"{found} {_again(lesson)}"
+
+
+def _other_position(lesson: Lesson) -> Harp | None:
+    """The harp in the position that was played instead: one whose root, third and fifth were all heard."""
+    heard = {one.reed.semitones for one in lesson.hearings}
+    rooted = (number for number in range(1, 13) if lesson.harp.straight_reed(root_semitones(number)) is not None)
+    for there in (replace(lesson.harp, position=number) for number in rooted):
+        wanted = {reed.semitones for reed in wanted_reeds(there)}
+        if len(wanted) == len(lesson.wanted) and wanted <= heard:
+            return there
+    return None
 
 
 def _again(lesson: Lesson) -> str:
@@ -137,7 +161,7 @@ def _temperament_words(tuning: Tuning, harp: Harp) -> str:
     """The temperament, which others it may be as well, and what would tell."""
     if len(tuning.alike) == 1:
         return f"Temperament: {tuning.temperament}."
-    words = f"Temperament: {_listed(tuning.alike, 'or')}; {tuning.temperament} is written."
+    words = f"Temperament: {_listed(tuning.alike, 'or')}, alike in these reeds; {tuning.temperament} is written."
     reed = telling_reed(tuning, harp)
     return words if reed is None else f"{words} {reed_words(reed, harp)} would tell them apart."
 

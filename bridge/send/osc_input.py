@@ -18,15 +18,22 @@ DEFAULT_ADDRESS = Address("127.0.0.1", 9001)
 DATAGRAM_BYTES = 4096
 #: Datagrams taken between two hops: a flood must not hold up the sound.
 MOST_AT_ONCE = 16
+#: So much of what came is shown of it, bytes.
+_SHOWN_BYTES = 32
+#: So many different complaints are told, whoever sends.
+MOST_TOLD = 12
 
 
 class OscInput:
-    """Listens on UDP without ever waiting; what is no command is passed over, with one ``notice``."""
+    """Listens on UDP without ever waiting.
+
+    What is no command is passed over, with one ``notice`` for each sender and each kind of mistake.
+    """
 
     def __init__(self, settings: OscSettings, notice: Callable[[str], None]) -> None:
         self._listen = settings.listen
         self._notice = notice
-        self._told = False
+        self._told: set[tuple[str, bytes]] = set()
         self._socket: socket.socket | None = None
         self._is_open = False
 
@@ -63,13 +70,14 @@ class OscInput:
             return commands
         for _ in range(MOST_AT_ONCE):
             try:
-                datagram = self._socket.recv(DATAGRAM_BYTES)
+                datagram, sender = self._socket.recvfrom(DATAGRAM_BYTES)
             except (BlockingIOError, ConnectionError):
                 break
-            try:
-                commands.append(command_of(datagram))
-            except ValueError as error:
-                self._tell(error)
+            command = command_of(datagram)
+            if command is None:
+                self._tell(datagram, str(sender[0]))
+            else:
+                commands.append(command)
         return commands
 
     def close(self) -> None:
@@ -79,21 +87,59 @@ class OscInput:
             self._socket.close()
             self._socket = None
 
-    def _tell(self, error: ValueError) -> None:
-        if not self._told:
-            self._told = True
-            self._notice(f"An OSC message that is no command was passed over ({error}); so will be any other.")
+    def _tell(self, datagram: bytes, host: str) -> None:
+        """Say what is wrong, unless this host has made this mistake before or enough was said."""
+        address = _address(datagram)
+        mistake = (host, address if address in _EXPECTED else b"")
+        if mistake in self._told or len(self._told) >= MOST_TOLD:
+            return
+        self._told.add(mistake)
+        last = " More of the like is passed over without a word." if len(self._told) == MOST_TOLD else ""
+        self._notice(f"OSC from {host} was passed over: {mistake_in(datagram)}{last}")
 
 
-def command_of(datagram: bytes) -> Command:
-    """The command in one plain OSC message; raises ValueError that says what is wrong with it."""
+def command_of(datagram: bytes) -> Command | None:
+    """The command in one plain OSC message; None when there is none."""
     for beginning, make in _COMMANDS.items():
         if datagram.startswith(beginning):
             try:
                 return make(*OscMessage(datagram).params[:1])
-            except (ParseError, ValueError, TypeError) as error:
-                raise ValueError("a command with an argument that cannot be read") from error
-    raise ValueError(f"it begins {datagram[:32]!r}")
+            except (ParseError, ValueError, TypeError):
+                return None
+    return None
+
+
+def mistake_in(datagram: bytes) -> str:
+    """What came in a datagram that is no command, and what is expected instead, in a sentence or two."""
+    address = _address(datagram)
+    if address in _EXPECTED:
+        return f"{address.decode()} came {_values_in(datagram)}. It takes {_EXPECTED[address]}."
+    if address == b"#bundle":
+        return "a bundle came. Send each command as a plain message."
+    return f"{_shown(address)} is no command. There are {', '.join(known.decode() for known in _EXPECTED)}."
+
+
+def _address(datagram: bytes) -> bytes:
+    return datagram.partition(b"\0")[0]
+
+
+def _values_in(datagram: bytes) -> str:
+    """What comes after the address, in words."""
+    tags = datagram[len(_address(datagram)) :].lstrip(b"\0").partition(b"\0")[0]
+    if tags in {b"", b","}:
+        return "without a value"
+    if tags not in {b",i", b",f", b",s"}:
+        return f"with values of the types {_shown(tags)}"
+    try:
+        (value,) = OscMessage(datagram).params
+    except (ParseError, ValueError):
+        return "with a value that is not whole"
+    return f"with the text {_shown(value.encode())}" if isinstance(value, str) else f"with the number {value:g}"
+
+
+def _shown(text: bytes) -> str:
+    """Text from outside, short and safe for any terminal, in quotes."""
+    return ascii(text[:_SHOWN_BYTES].decode("utf-8", "replace"))
 
 
 def _arm(value: float) -> Command:
@@ -102,14 +148,14 @@ def _arm(value: float) -> Command:
 
 def _harp(name: str) -> Command:
     if not name:
-        raise ValueError("a harp without a name")
+        raise ValueError("no name")
     return ChangeHarp(name)
 
 
 def _place(number: float) -> Command:
     # Also what a button says when it is let go, 0, is no place.
     if not 1 <= number < math.inf:
-        raise ValueError("a harp's place, counted from 1")
+        raise ValueError("no place")
     return ChangeHarp(str(int(number)))
 
 
@@ -134,4 +180,11 @@ _COMMANDS: dict[bytes, Callable[..., Command]] = {
     _beginning("/reedwire/do/panic", ""): _panic,
     _beginning("/reedwire/do/panic", "i"): _panic,
     _beginning("/reedwire/do/panic", "f"): _panic,
+}
+
+#: Each command, and what it takes.
+_EXPECTED: dict[bytes, str] = {
+    b"/reedwire/do/arm": "a number: 1 to listen, 0 to stop listening",
+    b"/reedwire/do/harp": "the name of a harp, such as Bb, or its place in the set, counted from 1",
+    b"/reedwire/do/panic": "no value, or a number",
 }

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import math
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bridge.base.clock import WallClock
-from bridge.base.errors import UserError
-from bridge.base.units import hz_above
+from bridge.base.errors import SoundError, UserError
+from bridge.base.events import AudioBlock
+from bridge.base.units import hz_above, power_to_db
 from bridge.base.writing import write_safely
 from bridge.capture.loudspeaker import Loudspeaker
-from bridge.capture.sound_file import SoundFile
+from bridge.capture.sound_file import SILENT_PEAK, SoundFile
 from bridge.capture.source import Source
 from bridge.follow.loudspeaker import LEVELS_DB, LoudspeakerReturn, chirp, find_return, together
 from bridge.follow.making import floor_of
@@ -88,13 +91,29 @@ def measure_loudspeaker(loudspeaker: Loudspeaker) -> tuple[LoudspeakerReturn, fl
     return None
 
 
-def measure_recording(settings: Settings, path: Path) -> RecordedLevels:
-    """The levels of a sound file. Raises SoundError when it cannot be read."""
+def measure_recording(settings: Settings, path: Path, seconds: float | None = None) -> RecordedLevels:
+    """The levels of a sound file, of its first ``seconds`` if given.
+
+    Raises SoundError when it cannot be read, or when nothing could be heard in it.
+    """
     with SoundFile(path, settings.capture.rate_hz, settings.capture.rate_hz) as source:
         meter = RecordingMeter(source.rate, _floor_hz(settings))
-        while (block := source.read(0.0)) is not None:
-            meter.hear(block)
-    return meter.levels()
+        end = math.inf if seconds is None else round(seconds * source.rate)
+        while (block := source.read(0.0)) is not None and block.start < end:
+            meter.hear(_until(block, end))
+        levels = meter.levels()
+        if seconds is None:
+            source.require_sound()
+        elif levels.peak_db < power_to_db(SILENT_PEAK**2):
+            problem = f"is silent throughout its first {levels.seconds:.1f} s"
+            raise SoundError(path, problem, "Look at more of it, with a greater --seconds or without")
+    return levels
+
+
+def _until(block: AudioBlock, end: float) -> AudioBlock:
+    """What of the block comes before sample ``end`` of its stream."""
+    left = end - block.start
+    return block if left >= len(block.samples) else replace(block, samples=block.samples[: int(left)])
 
 
 def _once(loudspeaker: Loudspeaker, sound: NDArray[np.float64]) -> LoudspeakerReturn | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from pathlib import Path
 
 import numpy as np
@@ -52,36 +53,100 @@ def test_an_overloaded_recording_without_pauses_is_told(
     """It counts the places, has no gate to give, saves nothing, and ends with status 1."""
     file = recording(tmp_path / "a.wav", gain=6.0, paused=False)
     saved = tmp_path / "mine.yaml"
-    status, out, _ = run_here(capsys, monkeypatch, "check", "--file", str(file), "--save", str(saved))
-    assert status == 1
+    status, out, err = run_here(capsys, monkeypatch, "check", "--file", str(file), "--save", str(saved))
+    assert (status, err) == (1, "Nothing was saved.\n")
     assert re.search(r"Overloaded in \d\d+ places", out)
-    assert "No pause was found" in out
+    assert "It has no pause in which the sound falls at least 15 dB under the playing" in out
     assert not saved.exists()
+
+
+def test_only_the_first_seconds_are_looked_at_if_asked_for(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """6 s of which the last 3 are overloaded: their peak and their places are neither in the first 2.5 s nor told."""
+    samples, _ = soundfile.read(recording(tmp_path / "a.wav"))
+    samples[3 * RATE :] = np.clip(9.0 * samples[3 * RATE :], -1.0, 1.0)
+    soundfile.write(tmp_path / "a.wav", samples, RATE, subtype="FLOAT")
+    words = ("check", "--file", str(tmp_path / "a.wav"))
+    assert run_here(capsys, monkeypatch, *words)[1].startswith("6.0 s. The playing")
+    status, out, err = run_here(capsys, monkeypatch, *words, "--seconds", "2.5")
+    assert (status, err) == (0, "")
+    assert out.startswith("The first 2.5 s of it. The playing is at -1")
+    # A sine of RMS 0.2 peaks at 0.28: -11 dBFS (any textbook), and little noise.
+    peak = re.search(r"the peak at (-[\d.]+) dBFS", out)
+    assert peak is not None
+    assert float(peak[1]) == pytest.approx(20 * np.log10(0.2 * np.sqrt(2.0)), abs=0.2)
+    assert "Overloaded" not in out
+    assert run_here(capsys, monkeypatch, *words, "--seconds", "60")[1].startswith("6.0 s. The playing")
 
 
 @pytest.mark.parametrize(
     ("words", "said"),
     [
+        ([], "a.wav: is silent throughout."),
+        (
+            ["--seconds", "3"],
+            "a.wav: is silent throughout its first 3.0 s. Look at more of it, with a greater --seconds",
+        ),
+    ],
+)
+def test_a_silent_recording_is_no_playing(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, words: list[str], said: str
+) -> None:
+    """It has neither level nor pauses to tell of, only that it is silent; status 2."""
+    monkeypatch.chdir(tmp_path)
+    soundfile.write("a.wav", np.zeros(5 * RATE), RATE)
+    status, out, err = run_here(capsys, monkeypatch, "check", "--file", "a.wav", *words)
+    assert (status, out) == (2, "")
+    assert err.startswith(f"reedwire: {said}")
+
+
+def test_a_gate_that_would_cost_soft_notes_is_told(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Playing at -14 dBFS over pauses at -34: a gate that keeps these out leaves no room for notes 15 dB softer."""
+    noisy, samples = tmp_path / "noisy.wav", soundfile.read(recording(tmp_path / "a.wav"))[0]
+    noise = 0.025 * np.random.default_rng(3).standard_normal(len(samples))
+    soundfile.write(noisy, samples + noise, RATE, subtype="FLOAT")
+    status, out, _ = run_here(capsys, monkeypatch, "check", "--file", str(noisy))
+    assert status == 0
+    assert re.search(r"Soft notes may be lost with it: they need 15 dB .*, here there are \d\. ", out)
+    assert "Soft notes" not in run_here(capsys, monkeypatch, "check", "--file", str(tmp_path / "a.wav"))[1]
+
+
+def test_a_preset_is_named_as_a_shell_takes_it(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A name with a space can be copied from the line that says how to use it; --overwrite writes it anew."""
+    monkeypatch.chdir(tmp_path)
+    recording(tmp_path / "a.wav")
+    Path("my room.yaml").write_text("harp: {key: A}\n")
+    words = ("check", "--file", "a.wav", "--save", "my room.yaml", "--overwrite")
+    status, out, _ = run_here(capsys, monkeypatch, *words)
+    assert status == 0
+    assert shlex.split(out.splitlines()[-1])[-4:] == ["reedwire", "play", "--preset", "my room.yaml"]
+    assert yaml.safe_load(Path("my room.yaml").read_text()).keys() == {"follow"}
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--file", "a.wav", "--input", "USB"], "leave --input out, or --file"),
+        (["--file", "a.wav", "--output", "USB"], "leave --output out, or --file"),
+        (["--file", "a.wav", "--yes"], "leave --yes out, or --file"),
         (["--file", "missing.wav"], "missing.wav: does not exist"),
-        (["--save", "mine.txt"], "a preset needs the ending .yaml"),
-        (["--save", "no/such/mine.yaml"], "there is no folder no/such"),
-        (["--save", "there.yaml"], "there already, and was not touched"),
-        (["--save", "folder.yaml"], "is a folder"),
         (["--seconds", "0"], "Invalid value for '--seconds'"),
     ],
 )
 def test_what_cannot_be_done_is_said_before_anything_is_heard(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, words: list[str], said: str
 ) -> None:
-    """Status 2, one message, and a file that is there stays as it is."""
+    """Status 2 and one message."""
     monkeypatch.chdir(tmp_path)
-    (tmp_path / "there.yaml").write_text("harp: {key: A}\n")
-    (tmp_path / "folder.yaml").mkdir()
     status, out, err = run_here(capsys, monkeypatch, "check", *words)
     assert status == 2
     assert said in err
-    assert "Play nothing" not in out
-    assert (tmp_path / "there.yaml").read_text() == "harp: {key: A}\n"
+    assert out == ""
 
 
 def test_a_recording_cannot_be_learned_from_before_playing(

@@ -7,6 +7,7 @@ back to the same client takes a period), and PortAudio keeps one block of its ow
 from __future__ import annotations
 
 import re
+import signal
 import subprocess
 import sys
 from collections.abc import Iterator, Mapping
@@ -20,7 +21,8 @@ import yaml
 from bridge.wiring.settings import load_settings
 from jack_server import jack_server
 from main_job import jack_room
-from main_job.command import PATIENCE_S, Said, reedwire
+from main_job.command import PATIENCE_S, REEDWIRE, Said, reedwire
+from main_job.live import wait_until
 from parts import require, running
 
 RATE, PERIOD = 48000, 1024
@@ -104,6 +106,29 @@ def test_a_tone_while_learning_is_told_and_nothing_is_saved(tmp_path: Path) -> N
     assert said.status == 1
     assert "Somebody played, or a tone sounds in the room (about 440 Hz). Play nothing for 5 seconds" in said.err
     assert not (tmp_path / "room.yaml").exists()
+
+
+def test_ctrl_c_while_the_room_is_learned_is_one_line(tmp_path: Path) -> None:
+    """Status 130, nothing is saved."""
+    require("portaudio")
+    out = tmp_path / "out.txt"
+    with (
+        jack_server(period=PERIOD, patient=True) as env,
+        out.open("wb") as said,
+        running(
+            [REEDWIRE, "check", "--no-sound", "--save", "room.yaml", "--seconds", "60"],
+            env={**env, "PYTHONUNBUFFERED": "1"},
+            cwd=tmp_path,
+            stdin=subprocess.DEVNULL,
+            stdout=said,
+            stderr=subprocess.PIPE,
+        ) as process,
+    ):
+        wait_until("the room is learned", lambda: b"Play nothing" in out.read_bytes(), lambda: process.poll() is None)
+        process.send_signal(signal.SIGINT)
+        _, err = process.communicate(timeout=PATIENCE_S)
+    assert (process.returncode, err) == (130, b"Stopped before the room was learned; nothing was written.\n")
+    assert [path.name for path in tmp_path.iterdir()] == ["out.txt"]
 
 
 def test_headphones_bring_nothing_back(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import subprocess
 from pathlib import Path
 
@@ -17,6 +18,30 @@ from parts import require, running
 from sounds.tuned import SEVEN_LIMIT, Straight, soft_and_hard, tuned
 
 PERIOD = 1024
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM], ids=["ctrl-c", "terminate"])
+def test_a_player_who_stops_too_early_is_told_that_nothing_was_written(tmp_path: Path, number: signal.Signals) -> None:
+    """Status 130, one line, no file."""
+    require("portaudio")
+    out = tmp_path / "out.txt"
+    with (
+        jack_server(period=PERIOD, patient=True) as env,
+        out.open("wb") as said,
+        running(
+            [REEDWIRE, "tune", "--harp", "C"],
+            env={**env, "PYTHONUNBUFFERED": "1"},
+            cwd=tmp_path,
+            stdin=subprocess.DEVNULL,
+            stdout=said,
+            stderr=subprocess.PIPE,
+        ) as process,
+    ):
+        wait_until("the first note is asked for", lambda: b"1 of 6" in out.read_bytes(), lambda: process.poll() is None)
+        process.send_signal(number)
+        _, err = process.communicate(timeout=PATIENCE_S)
+    assert (process.returncode, err) == (130, b"Stopped; nothing was written.\n")
+    assert [path.name for path in tmp_path.iterdir()] == ["out.txt"]
 
 
 def test_a_player_is_led_through_the_notes_and_gets_a_file(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from bridge.base.commands import Arm, ChangeHarp, Command, Panic
 from bridge.base.errors import ClosedError, OutputError
-from bridge.send.osc_input import DEFAULT_ADDRESS, MOST_AT_ONCE, OscInput, command_of
+from bridge.send.osc_input import DEFAULT_ADDRESS, MOST_AT_ONCE, MOST_TOLD, OscInput, command_of, mistake_in
 from bridge.send.osc_output import OscOutput
 from bridge.send.pitch import SentPitch
 from bridge.send.settings import OscSettings
@@ -111,10 +111,11 @@ def osc_input(told: list[str]) -> OscInput:
     return made
 
 
-def say(commands: OscInput, *datagrams: bytes) -> None:
+def say(commands: OscInput, *datagrams: bytes, host: str = "127.0.0.1") -> None:
     """Send to the input; on loopback a datagram has arrived when sendto returns."""
     assert commands.address is not None
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as mouth:
+        mouth.bind((host, 0))
         for datagram in datagrams:
             mouth.sendto(datagram, commands.address)
 
@@ -132,6 +133,51 @@ COMMANDS: list[tuple[str, Command]] = [
     ("2f726565 64776972 652f646f 2f70616e 69630000 2c690000 00000001", Panic()),
 ]
 
+ARM_WITH_A_WORD = "2f726565 64776972 652f646f 2f61726d 00000000 2c730000 6f6e0000"
+HARP_AT_PLACE_0 = "2f726565 64776972 652f646f 2f686172 70000000 2c690000 00000000"  # a button let go
+_ARM = "It takes a number: 1 to listen, 0 to stop listening."
+_HARP = "It takes the name of a harp, such as Bb, or its place in the set, counted from 1."
+_KNOWN = "is no command. There are /reedwire/do/arm, /reedwire/do/harp, /reedwire/do/panic."
+# By hand likewise, and what is said of them.
+MISTAKES: dict[str, str] = {
+    "2f726565 64776972 652f646f 2f61726d 00000000 2c000000": f"/reedwire/do/arm came without a value. {_ARM}",
+    # Old senders leave the type tags out (OSC 1.0 asks receivers to bear with that).
+    "2f726565 64776972 652f646f 2f61726d 00000000": f"/reedwire/do/arm came without a value. {_ARM}",
+    "2f726565 64776972 652f646f 2f61726d 00000000 2c690000": (
+        f"/reedwire/do/arm came with a value that is not whole. {_ARM}"
+    ),
+    "2f726565 64776972 652f646f 2f61726d 00000000 2c690000 0000": (
+        f"/reedwire/do/arm came with a value that is not whole. {_ARM}"
+    ),
+    ARM_WITH_A_WORD: f"/reedwire/do/arm came with the text 'on'. {_ARM}",
+    # T is true in OSC 1.1.
+    "2f726565 64776972 652f646f 2f61726d 00000000 2c540000": (
+        f"/reedwire/do/arm came with values of the types ',T'. {_ARM}"
+    ),
+    "2f726565 64776972 652f646f 2f686172 70000000 2c730000 00000000": (
+        f"/reedwire/do/harp came with the text ''. {_HARP}"
+    ),
+    # No UTF-8.
+    "2f726565 64776972 652f646f 2f686172 70000000 2c730000 ff000000": (
+        f"/reedwire/do/harp came with a value that is not whole. {_HARP}"
+    ),
+    HARP_AT_PLACE_0: f"/reedwire/do/harp came with the number 0. {_HARP}",
+    "2f726565 64776972 652f646f 2f686172 70000000 2c660000 7f800000": (
+        f"/reedwire/do/harp came with the number inf. {_HARP}"
+    ),
+    "2f726565 64776972 652f646f 2f686172 70000000 2c660000 7fc00000": (
+        f"/reedwire/do/harp came with the number nan. {_HARP}"
+    ),
+    "2f726565 64776972 652f646f 2f70616e 69630000 2c730000 6f6e0000": (
+        "/reedwire/do/panic came with the text 'on'. It takes no value, or a number."
+    ),
+    # What we send ourselves: /reedwire/off.
+    "2f726565 64776972 652f6f66 66000000 2c696900 000005dc 00000007": f"'/reedwire/off' {_KNOWN}",
+    # /reedwire/do/armed: more than the name of a command.
+    "2f726565 64776972 652f646f 2f61726d 65640000 2c690000 00000001": f"'/reedwire/do/armed' {_KNOWN}",
+    "2362756e 646c6500 00000000 00000001": "a bundle came. Send each command as a plain message.",
+}
+
 
 @pytest.mark.parametrize(("dump", "command"), COMMANDS)
 def test_commands_are_understood(dump: str, command: Command) -> None:
@@ -139,26 +185,16 @@ def test_commands_are_understood(dump: str, command: Command) -> None:
     assert command_of(bytes.fromhex(dump)) == command
 
 
-@pytest.mark.parametrize(
-    "dump",
-    [
-        "",
-        "2f726565 64776972 652f646f 2f61726d 00000000 2c690000",  # no argument
-        "2f726565 64776972 652f646f 2f61726d 00000000 2c690000 0000",  # half an argument
-        "2f726565 64776972 652f646f 2f61726d 00000000 2c730000 6f6e0000",  # arm with a word
-        "2f726565 64776972 652f646f 2f686172 70000000 2c730000 00000000",  # a harp without a name
-        "2f726565 64776972 652f646f 2f686172 70000000 2c730000 ff000000",  # no UTF-8
-        "2f726565 64776972 652f646f 2f686172 70000000 2c690000 00000000",  # a harp at place 0: a button let go
-        "2f726565 64776972 652f646f 2f686172 70000000 2c660000 7f800000",  # infinite
-        "2f726565 64776972 652f646f 2f686172 70000000 2c660000 7fc00000",  # no number
-        "2f726565 64776972 652f6f66 66000000 2c696900 000005dc 00000007",  # what we send ourselves
-        "2362756e 646c6500 00000000 00000001",  # an empty bundle
-    ],
-)
-def test_what_is_no_command_is_refused(dump: str) -> None:
-    """Every malformed or foreign datagram raises ValueError and nothing else."""
-    with pytest.raises(ValueError, match=r"begins|command"):
-        command_of(bytes.fromhex(dump))
+@pytest.mark.parametrize("dump", ["", *MISTAKES])
+def test_what_is_no_command_is_none(dump: str) -> None:
+    """No malformed or foreign datagram is taken for a command, and none raises."""
+    assert command_of(bytes.fromhex(dump)) is None
+
+
+@pytest.mark.parametrize(("dump", "words"), MISTAKES.items())
+def test_a_mistake_is_told_in_words(dump: str, words: str) -> None:
+    """What came, and what is expected instead."""
+    assert mistake_in(bytes.fromhex(dump)) == words
 
 
 @given(
@@ -166,23 +202,42 @@ def test_what_is_no_command_is_refused(dump: str) -> None:
     st.binary(max_size=40),
 )
 def test_no_datagram_can_do_harm(beginning: bytes, rest: bytes) -> None:
-    """Any bytes are a command or a ValueError."""
-    try:
-        command = command_of(beginning + rest)
-    except ValueError:
-        return
-    assert isinstance(command, Arm | ChangeHarp | Panic)
+    """Any bytes are a command, or a mistake that any terminal can show in a line."""
+    command = command_of(beginning + rest)
+    assert command is None or isinstance(command, Arm | ChangeHarp | Panic)
+    if command is None:
+        assert mistake_in(beginning + rest).isprintable()
 
 
-def test_commands_come_in_order_and_malformed_ones_are_told_once() -> None:
-    """Two bad datagrams among good ones give one notice and cost nothing."""
+def test_commands_come_in_order_and_each_mistake_is_told_once() -> None:
+    """Bad datagrams among good ones cost nothing; each kind gives one notice that names the sender."""
     told: list[str] = []
     commands = osc_input(told)
-    say(commands, b"nonsense", *(bytes.fromhex(dump) for dump, _ in COMMANDS), b"", b"more nonsense")
+    arm, harp = bytes.fromhex(ARM_WITH_A_WORD), bytes.fromhex(HARP_AT_PLACE_0)
+    say(commands, b"nonsense", arm, *(bytes.fromhex(dump) for dump, _ in COMMANDS), harp, arm, b"", b"more")
     assert commands.poll() == [command for _, command in COMMANDS]
-    assert len(told) == 1
+    say(commands, arm, harp, b"nonsense")
     assert commands.poll() == []
+    assert told == [
+        f"OSC from 127.0.0.1 was passed over: {words}"
+        for words in (mistake_in(b"nonsense"), MISTAKES[ARM_WITH_A_WORD], MISTAKES[HARP_AT_PLACE_0])
+    ]
     commands.close()
+    commands.close()
+
+
+def test_each_sender_is_told_apart_and_a_flood_of_them_is_not() -> None:
+    """Another computer's mistake is told too; after so many lines the last says that no more will come.
+
+    Every address of 127.0.0.0/8 is this machine (RFC 1122).
+    """
+    told: list[str] = []
+    commands = osc_input(told)
+    for number in range(2, MOST_TOLD + 6):
+        say(commands, b"nonsense", host=f"127.0.0.{number}")
+        assert commands.poll() == []
+    assert [line.split()[2] for line in told] == [f"127.0.0.{number}" for number in range(2, MOST_TOLD + 2)]
+    assert ["without a word" in line for line in told] == [False] * (MOST_TOLD - 1) + [True]
     commands.close()
 
 

@@ -1,0 +1,37 @@
+"""What ``reedwire transcribe`` says of its settings: on which harp it hears, and what only works while playing."""
+
+from __future__ import annotations
+
+from bridge.harp.settings import HarpSettings
+from bridge.wiring.settings import Settings
+
+
+def live_only_lines(settings: Settings) -> list[str]:
+    """A line for each setting that would change the notes of a performance, and does nothing for a recording."""
+    lines = []
+    if settings.quantise.bleed.guard:
+        lines.append(
+            "quantise.bleed.guard does nothing for a recording: nobody knows what a synth was playing meanwhile."
+        )
+    if settings.quantise.steady_delay:
+        lines.append("quantise.steady_delay does nothing for a recording: its notes stand where they begin.")
+    if len(settings.harp.harps) > 1:
+        first, *others = settings.harp.harps
+        lines.append(
+            f"Of a set of harps a recording is heard on the first, {first}; {', '.join(others)} would each need "
+            "a transcription of its own."
+        )
+    return lines
+
+
+def heard_on(name: str, harp: HarpSettings, *, said: bool, found: bool) -> str:
+    """On which harp, ``name``, the notes are, and who says so.
+
+    The user, who ``said`` it as an option, in a preset or in a harp file; the recording itself, in which it was
+    ``found``; or nobody.
+    """
+    if found or harp.file is not None:
+        return f"heard as {name}"
+    if said or harp.harps or harp.key != HarpSettings().key:
+        return f"heard as {name}, as told"
+    return f"taken as {name} (--harp KEY for another, --harp auto to find it)"

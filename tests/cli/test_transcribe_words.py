@@ -1,0 +1,70 @@
+"""What ``reedwire transcribe`` says of its settings, in words of its own and through the command."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from bridge.cli.transcribe_words import heard_on, live_only_lines
+from bridge.harp.settings import HarpSettings
+from bridge.wiring.settings import load_settings
+from cli.commands import run_here
+
+GUARD = "quantise.bleed.guard does nothing for a recording: nobody knows what a synth was playing meanwhile."
+STEADY = "quantise.steady_delay does nothing for a recording: its notes stand where they begin."
+HARPS = "Of a set of harps a recording is heard on the first, A; C, low-D would each need a transcription of its own."
+
+
+def test_what_only_works_while_playing_is_said_once(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tone: Path, tmp_path: Path
+) -> None:
+    """A line each on standard error, however many files there are; the files are done; without them it is quiet."""
+    words = ("transcribe", str(tone), str(tone), "--out", str(tmp_path / "takes"))
+    sets = ("--set", "quantise.bleed.guard=true", "--set", "quantise.steady_delay=true")
+    status, out, err = run_here(capsys, monkeypatch, *words, *sets)
+    assert status == 0
+    assert err.splitlines() == [GUARD, STEADY]
+    assert out.count("1 note in") == 2
+    assert run_here(capsys, monkeypatch, *words)[2] == ""
+
+
+def test_of_a_set_of_harps_the_first_is_taken_and_the_rest_named() -> None:
+    """One harp alone needs no word."""
+    assert live_only_lines(load_settings(sets=["harp.harps=A,C,low-D"])) == [HARPS]
+    assert live_only_lines(load_settings(sets=["harp.harps=A"])) == []
+
+
+@pytest.mark.parametrize("preset", ["stage", "classroom", "recording", "driven"])
+def test_no_preset_of_ours_is_complained_of(preset: str) -> None:
+    """They are made for recordings too."""
+    assert live_only_lines(load_settings(preset)) == []
+
+
+@pytest.mark.parametrize(
+    ("words", "heard"),
+    [
+        ((), "taken as C harp, cross position (--harp KEY for another, --harp auto to find it)"),
+        (("--harp", "C"), "heard as C harp, cross position, as told"),
+        (("--set", "harp.key=A", "--position", "1"), "heard as A harp, first position, as told"),
+    ],
+)
+def test_who_says_which_harp_it_is_can_be_read(
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    tone: Path,
+    tmp_path: Path,
+    words: tuple[str, ...],
+    heard: str,
+) -> None:
+    """A harp that was told is not made out to be heard, and one that nobody told is not passed off as told."""
+    status, out, _ = run_here(capsys, monkeypatch, "transcribe", str(tone), "--out", str(tmp_path / "takes"), *words)
+    assert status == 0
+    assert f" s, {heard}, in {tmp_path / 'takes'}" in out
+
+
+def test_a_harp_that_was_found_or_measured_needs_no_more_words() -> None:
+    """The line below tells of the first; the name of the second says where it is from."""
+    assert heard_on("A harp", HarpSettings(key="A"), said=True, found=True) == "heard as A harp"
+    measured = heard_on("A harp, as in mine.yaml", HarpSettings(file="mine.yaml"), said=False, found=False)
+    assert measured == "heard as A harp, as in mine.yaml"
