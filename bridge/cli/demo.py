@@ -22,6 +22,7 @@ from bridge.cli.options import (
     Preset,
     Scale,
     Sets,
+    Tune,
     counted,
     folder_for_takes,
     settings_from,
@@ -40,6 +41,7 @@ def demo(
     position: Position = None,
     scale: Scale = None,
     a4: A4 = None,
+    tune: Tune = None,
     follower: FollowerName = None,
     preset: Preset = None,
     sets: Sets = None,
@@ -60,6 +62,7 @@ def demo(
         position=position,
         scale=scale,
         a4=a4,
+        tune=tune,
         follower=follower,
     )
     folder = folder_for_takes(out)
@@ -98,6 +101,7 @@ _SOUND = "sound.wav"
 _FILES = (
     ("curve.csv", "the pitch, moment by moment, in cents above the root"),
     ("notes.csv", "one line a note: degree, hole, blow or draw"),
+    ("tab.txt", "the holes, a line a phrase"),
     ("performance.mid", "for any sequencer, bends included"),
     ("journal.jsonl", "the notes and their bends, as they happened"),
     (_SOUND, "what was heard"),

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from itertools import groupby
 from statistics import median
 
-from bridge.base.events import Inflection, NoteOff, NoteOn
+from bridge.base.events import Inflection
+from bridge.harp.tab import Convention, tab
+from bridge.takes.notes import NoteRow
 
 _NAMES = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 #: A reed has come to its pitch by then, in seconds: 60 to 100 ms on sampled harmonica, measured.
@@ -34,13 +36,14 @@ _PASSING_S = 0.05
 class Finished:
     """One note that has ended.
 
-    ``name`` is the note that was sent, ``bent_to`` another one that it was bent to for most of the time ("" for none),
-    ``degree`` where it dwelt longest, ``places`` where it turned on its way (one:
-    it was held there), ``held_cents``, ``blueness`` and ``lean`` medians, all without attack and release;
+    ``name`` is the note that was sent, ``tab`` its likely hole ("" where unknown), ``bent_to`` another note that it was
+    bent to for most of the time ("" for none), ``degree`` where it dwelt longest, ``places`` where it turned on its way
+    (one: it was held there), ``held_cents``, ``blueness`` and ``lean`` medians, all without attack and release;
     ``bluest`` the highest blueness, ``blue_s`` the seconds for which it was fully blue.
     """
 
     name: str
+    tab: str
     bent_to: str
     degree: str
     start_s: float
@@ -54,11 +57,11 @@ class Finished:
 
     def sentence(self) -> str:
         """The note in one plain line, in columns."""
-        return f"{self.start_s:9.3f} s  {self.name:<4} {self._what()}"
+        return f"{self.start_s:9.3f} s  {self.name:<4} {f'{self.tab:<6} ' if self.tab else ''}{self._what()}"
 
     def words(self) -> str:
         """The same for a narrow place: without the time."""
-        return f"{self.name} {self._what()}"
+        return " ".join(filter(None, (self.name, self.tab, self._what())))
 
     def _what(self) -> str:
         bent = f"bent to {self.bent_to}, " if self.bent_to else ""
@@ -85,21 +88,21 @@ class Finished:
         return f"fully blue for {self.blue_s:.2f} s" if self.blue_s >= _PASSING_S else "blue only in passing"
 
 
-def finish_note(note: NoteOn, moves: Sequence[Inflection], off: NoteOff) -> Finished:
-    """What there is to say of ``note`` when it ends; ``moves`` are the inflections that followed its first one."""
-    begin_s, end_s = note.time_s + _ATTACK_S, off.time_s - _RELEASE_S
-    every = [note.inflection, *moves]
-    spoken = [move for move in every if begin_s <= move.time_s <= end_s] or every
-    ends = [move.time_s for move in spoken[1:]] + [min(off.time_s, max(end_s, spoken[-1].time_s))]
+def finish_note(row: NoteRow, moves: Sequence[Inflection], convention: Convention = "signs") -> Finished:
+    """What there is to say of the note in ``row``; ``moves`` are its inflections, the one it began with first."""
+    begin_s, end_s = row.start_s + _ATTACK_S, row.end_s - _RELEASE_S
+    spoken = [move for move in moves if begin_s <= move.time_s <= end_s] or moves
+    ends = [move.time_s for move in spoken[1:]] + [min(row.end_s, max(end_s, spoken[-1].time_s))]
     held_cents = median(move.bend_cents for move in spoken)
     held_blue = median(move.blueness for move in spoken)
     bent = abs(held_cents) >= _NEXT_KEY_CENTS and held_blue < _FULLY
     return Finished(
-        name=note_name(note.midi_note),
-        bent_to=note_name(note.midi_note + round(held_cents / 100.0)) if bent else "",
-        degree=dwelt_longest(note, moves, off),
-        start_s=note.time_s,
-        length_s=off.time_s - note.time_s,
+        name=note_name(row.midi_note),
+        tab="" if row.reading is None else tab(row.reading, convention),
+        bent_to=note_name(row.midi_note + round(held_cents / 100.0)) if bent else "",
+        degree=row.degree,
+        start_s=row.start_s,
+        length_s=row.length_s,
         places=_places(spoken),
         held_cents=held_cents,
         blueness=held_blue,
@@ -109,16 +112,6 @@ def finish_note(note: NoteOn, moves: Sequence[Inflection], off: NoteOff) -> Fini
             max(0.0, until - move.time_s) for move, until in zip(spoken, ends, strict=True) if move.blueness >= _FULLY
         ),
     )
-
-
-def dwelt_longest(note: NoteOn, moves: Sequence[Inflection], off: NoteOff) -> str:
-    """The degree that the note was at for the longest time, the first of several; as ``notes.csv`` has it."""
-    dwelt: dict[str, float] = {}
-    degree, since_s = note.degree, note.time_s
-    for next_degree, time_s in [*((move.degree, move.time_s) for move in moves), ("", off.time_s)]:
-        dwelt[degree] = dwelt.get(degree, 0.0) + max(0.0, time_s - since_s)
-        degree, since_s = next_degree, time_s
-    return max(dwelt, key=dwelt.__getitem__)
 
 
 def note_name(midi_note: int) -> str:

@@ -3,29 +3,40 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from statistics import median
 
-from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
+from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint, Status
 from bridge.base.records import Record, Saying
 from bridge.base.units import CENTS_PER_OCTAVE, hz_above, hz_to_midi
 from bridge.cli.finished import Finished, finish_note, letter
+from bridge.harp.harp import Harp, make_harp
+from bridge.harp.reeds import ReedReading
+from bridge.harp.tab import Convention
+from bridge.takes.notes import NoteRow, NotesDeriver
 from bridge.wiring.meter_process import MeterSetup
 
 #: Points of the trail behind the mark: at most this many, none older than ``_TRAIL_S``.
 _TRAIL_POINTS = 1000
 _TRAIL_S = 1.0
 _BELOW_ROOT = 50.0
+#: The reed of a note that sounds is told from its last moments, in seconds: a turn of a usual vibrato (4 to 8 Hz).
+_READING_S = 0.2
 
 
 @dataclass
 class MeterState:
     """The sum of all records so far.
 
+    ``harps`` are those of the set, by which holes are told (none: they are not), ``convention`` is that of the tab.
     ``place`` is the harp's in the set, 0 outside it; ``straight`` and ``a4_hz`` are the harp's, None before its first
     status. ``unseen`` counts the records that this display was too slow for; ``stalled`` says that none comes any more,
     so that the last pitch is an old one.
     """
 
+    harps: tuple[Harp, ...] = ()
+    convention: Convention = "signs"
     armed: bool = True
     harp: str = ""
     place: int = 0
@@ -41,25 +52,39 @@ class MeterState:
     finished: Finished | None = None
     trail: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=_TRAIL_POINTS))
     _moves: list[Inflection] = field(default_factory=list)
+    _notes: NotesDeriver = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._notes = NotesDeriver(self.harps[0] if self.harps else None)
 
     @property
     def heard(self) -> PitchPoint | None:
         """The pitch that sounds now; None in silence and when nothing comes in."""
         return None if self.stalled or self.point is None or self.point.hz <= 0.0 else self.point
 
+    @property
+    def reading(self) -> ReedReading | None:
+        """The likely reed of the note that sounds, by the middle of its last moments; None where there is none."""
+        point = self.heard
+        if point is None or not self.trail:
+            return None
+        lately = [cents for time_s, cents in self.trail if time_s >= point.time_s - _READING_S]
+        return self._notes.reading(hz_above(point.hz, median(lately) - point.cents))
+
     def take(self, record: Record) -> Finished | None:
         """Fold in one record; a note that ends with it comes back."""
+        ended = self._notes.add(record) if isinstance(record, Event) else None
         if isinstance(record, PitchPoint):
             self._take_point(record)
         elif isinstance(record, NoteOn):
             self.note = record
             self.inflection = record.inflection
-            self._moves = []
+            self._moves = [record.inflection]
             self.trail.clear()
         elif isinstance(record, Inflection):
             self._take_inflection(record)
         elif isinstance(record, NoteOff):
-            return self._take_off(record)
+            return self._take_off(ended)
         elif isinstance(record, Status):
             self._take_status(record)
         elif isinstance(record, Saying):
@@ -77,6 +102,7 @@ class MeterState:
         self.armed, self.lost = status.armed, status.lost
         self.harp, self.place = status.harp, status.place
         self.straight, self.a4_hz = status.straight, status.a4_hz
+        self._notes.use(_in_hand(status, self.harps))
 
     def _take_point(self, point: PitchPoint) -> None:
         """The pitch of this moment, and a step of the trail."""
@@ -92,14 +118,24 @@ class MeterState:
         if self.note is not None and self.note.note_id == inflection.note_id:
             self._moves.append(inflection)
 
-    def _take_off(self, off: NoteOff) -> Finished | None:
+    def _take_off(self, ended: NoteRow | None) -> Finished | None:
         """The end of a note; a display that missed its beginning has nothing to say about it."""
-        note, inflection = self.note, self.inflection
-        if note is None or inflection is None or note.note_id != off.note_id:
+        if ended is None:
             return None
         self.note = self.inflection = None
-        self.finished = finish_note(note, self._moves, off)
+        self.finished = finish_note(ended, self._moves, self.convention)
         return self.finished
+
+
+def _in_hand(status: Status, harps: Sequence[Harp]) -> Harp | None:
+    """The harp of a status: that of the set, or one like the first in another key or at another A4; None if unknown."""
+    key, named, position = status.harp.partition(" harp, ")
+    if not harps or not named:
+        return None
+    if status.place and (harps[status.place - 1].key, harps[status.place - 1].a4_hz) == (key, status.a4_hz):
+        return harps[status.place - 1]
+    like = harps[0]
+    return make_harp(key, position.removesuffix(" position"), status.a4_hz, like.layout, like.temperament)
 
 
 def root_name(point: PitchPoint, a4_hz: float) -> str:

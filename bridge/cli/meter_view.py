@@ -13,19 +13,21 @@ from bridge.cli.finished import blue_words, note_name, signed
 from bridge.cli.letters import huge, large
 from bridge.cli.meter_state import MeterState, folded, root_name
 from bridge.cli.road import draw_road, on_road, place_words
+from bridge.harp.tab import in_words, tab
 from bridge.wiring.meter_process import MeterSetup
 
-#: Below these the road's edges and the longer words are left out.
-_EDGES_HEIGHT = 12
+#: Below these the hole and the road's edges, and the longer words, are left out.
+_ROOMY_HEIGHT = 12
 _WORDY_WIDTH = 36
 _NARROW = 24
 _THIRDS = ("b3", "3")
 _BESIDE = "   "
-#: The longest that two lines get to be: room is kept for them, so that nothing below jumps when they change.
-_LONGEST_LAST = "last: Db5 degree b7, 10.00 s, -300 rising to +100 falling to -300 cents, fully blue for 10.00 s"
+#: The longest that these lines get to be: room is kept for them, so that nothing below jumps when they change.
+_LONGEST_HOLE = "-3''' draw 3, bent 2½ semitones"
+_LONGEST_LAST = "last: Db5 -4'' degree b7, 10.00 s, -300 rising to +100 falling to -300 cents, fully blue for 10.00 s"
 _LONGEST_PLACE = "in the blue zone, towards straight; mostly blue, 100%"
-#: Blocks of this rank and above go before a screen is drawn without empty lines.
-_SPARE = 3
+#: Blocks of this rank and above go before empty lines between the others do.
+_SPARE = 7
 
 
 #: How soon a block may be left out, 0 never, and its lines.
@@ -38,31 +40,30 @@ def draw(state: MeterState, setup: MeterSetup, width: int, height: int) -> list[
     """What to show now: at most ``height`` lines of at most ``width`` columns; a small screen keeps the most urgent."""
     inner = max(width - 2, 1)
     setup = state.over(setup)
-    below = _below(state, setup, inner, edges=height >= _EDGES_HEIGHT)
+    below = _below(state, setup, inner, roomy=height >= _ROOMY_HEIGHT)
     blocks = _with_head(state, setup, below, inner, height)
     while _height(blocks, gap=1) > height and max(map(_rank, blocks)) >= _SPARE:
         blocks.remove(max(blocks, key=_rank))
-    gap = int(_height(blocks, gap=1) <= height)
-    while len(blocks) > 1 and _height(blocks, gap=gap) > height:
+    while len(blocks) > 1 and _height(blocks, gap=0) > height:
         blocks.remove(max(blocks, key=_rank))
+    gaps = height - _height(blocks, gap=0)
     shown: list[Text] = []
-    for _, lines in blocks:
-        shown += [*([Text("")] * gap if shown else []), *lines]
+    for place, (_, lines) in enumerate(blocks):
+        shown += [*([Text("")] if 0 < place <= gaps else []), *lines]
     for line in shown:
         line.pad_left(1)
     return shown[:height]
 
 
-def _below(state: MeterState, setup: MeterSetup, width: int, *, edges: bool) -> list[_Block]:
+def _below(state: MeterState, setup: MeterSetup, width: int, *, roomy: bool) -> list[_Block]:
     """All that stands below the harp."""
-    harp_keys = "    1 to 9, n, p: harp" if len(setup.harps) > 1 else ""
     ranked = [
-        (1, _note(state, setup)),
-        (2, _third(state, setup, width, edges=edges)),
-        (5, [_breath(state, width)]),
-        (6, _last(state, width)),
+        (1, [*_note(state, setup), *(_hole(state, width) if roomy and setup.harps else [])]),
+        (2, _third(state, setup, width, roomy=roomy)),
+        (6, [_breath(state, width)]),
+        (7, _last(state, width)),
         (3, _troubles(state)),
-        (7, [Text(f"{_arm_keys(setup)}: listen or stop listening{harp_keys}    q: end", style="dim")]),
+        (5, [Text(_keys(setup, width), style="dim")]),
         (8, [Text(line, style="dim") for line in setup.cautions]),
     ]
     return [(rank, [part for line in lines for part in _wrapped(line, width)]) for rank, lines in ranked if lines]
@@ -108,9 +109,12 @@ def _armed(state: MeterState, width: int) -> Text:
     return Text(f"{words}: {what}" if width >= _WORDY_WIDTH else words, style="bold" if state.armed else "bold reverse")
 
 
-def _arm_keys(setup: MeterSetup) -> str:
-    """The keys that change between listening and not."""
-    return "space" if setup.arm_key is None else f"space or {setup.arm_key}"
+def _keys(setup: MeterSetup, width: int) -> str:
+    """The keys and what they do, in the longest words that one line holds."""
+    arm = "space" if setup.arm_key is None else f"space or {setup.arm_key}"
+    harps = len(setup.harps) > 1
+    long = f"{arm}: listen or stop listening{'    1 to 9, n, p: harp' * harps}    q: end"
+    return long if len(long) <= width else f"{arm}: listen or not{'  1-9, n, p: harp' * harps}  q: end"
 
 
 def _head(letters: list[str], state: MeterState, setup: MeterSetup, width: int) -> list[_Block]:
@@ -140,7 +144,7 @@ def _names(state: MeterState, setup: MeterSetup, width: int) -> list[_Block]:
 
 def _set(state: MeterState, setup: MeterSetup) -> Text:
     """The set of harps by place, the one in hand in brackets; nothing where there is only one harp."""
-    places = [f"{place} {key}" for place, key in enumerate(setup.harps, start=1)] if len(setup.harps) > 1 else []
+    places = [f"{place} {harp.key}" for place, harp in enumerate(setup.harps, start=1)] if len(setup.harps) > 1 else []
     return Text("  ".join(f"[{words}]" if at == state.place else words for at, words in enumerate(places, start=1)))
 
 
@@ -171,6 +175,13 @@ def _note(state: MeterState, setup: MeterSetup) -> list[Text]:
     return [Text.assemble((f"{name:<4}", "bold"), f" degree {inflection.degree:<3} {bend}"), where]
 
 
+def _hole(state: MeterState, width: int) -> list[Text]:
+    """The likely reed of the note that sounds, as tab and in words; nothing where none sounds."""
+    reading = state.reading
+    words = "" if reading is None else f"{tab(reading, state.convention):<4} {in_words(reading)}"
+    return _kept_room(Text(words), _LONGEST_HOLE, width)
+
+
 def _octaves(cents: float) -> str:
     """Which octave above or below the root's own, in words; nothing for its own."""
     octaves = round((cents - folded(cents)) / CENTS_PER_OCTAVE)
@@ -180,7 +191,7 @@ def _octaves(cents: float) -> str:
     return f", {abs(octaves)} {many} {'up' if octaves > 0 else 'down'}"
 
 
-def _third(state: MeterState, setup: MeterSetup, width: int, *, edges: bool) -> list[Text]:
+def _third(state: MeterState, setup: MeterSetup, width: int, *, roomy: bool) -> list[Text]:
     """The road, with somebody on it while a third sounds, and the same in words."""
     point, inflection = state.heard, state.inflection
     cents = None
@@ -188,7 +199,7 @@ def _third(state: MeterState, setup: MeterSetup, width: int, *, edges: bool) -> 
         cents = folded(point.cents) if on_road(folded(point.cents), setup) else None
     trail = [folded(passed) for _, passed in state.trail] if cents is not None else []
     road = draw_road(cents, trail, setup, width) if width >= _NARROW else []
-    road = road if edges else road[::2]
+    road = road if roomy else road[::2]
     if cents is None or inflection is None:
         return [*_kept_room(Text("no third sounds"), _LONGEST_PLACE, width), *road]
     words = f"{place_words(cents, inflection.lean, setup)}; {blue_words(inflection.blueness)}"

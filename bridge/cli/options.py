@@ -9,10 +9,15 @@ from typing import Annotated, TypeAlias
 import typer
 
 from bridge.base.errors import UserError
+from bridge.harp.settings import AUTO
 from bridge.wiring.settings import Settings, load_settings
 
 Harp: TypeAlias = Annotated[
     str | None, typer.Option("--harp", metavar="KEY", help="Key of the harp, such as C, Bb, low-F or high-G.")
+]
+AnyHarp: TypeAlias = Annotated[
+    str | None,
+    typer.Option("--harp", metavar="KEY|auto", help="Key of the harp; auto finds key, position and A4."),
 ]
 HarpFile: TypeAlias = Annotated[
     str | None,
@@ -31,6 +36,10 @@ Scale: TypeAlias = Annotated[
 ]
 A4: TypeAlias = Annotated[
     str | None, typer.Option("--a4", metavar="HZ", help="Pitch of A4 on your harp in Hz; many are tuned to 442 to 444.")
+]
+Tune: TypeAlias = Annotated[
+    str | None,
+    typer.Option("--tune", metavar="auto", help="Where nothing is known of A4: find it from the straight notes."),
 ]
 FollowerName: TypeAlias = Annotated[
     str | None,
@@ -64,15 +73,20 @@ def settings_from(
     preset: str | None,
     sets: list[str] | None,
     granted: Mapping[str, object] | None = None,
+    *,
+    any_harp: bool = False,
     **given: str | float | bool | None,
 ) -> Settings:
     """The settings that these options make; ``given`` are the options named in ``_KEYS``, None when not given.
 
-    ``granted`` is what the command takes for granted where the user says nothing. Raises UserError for what cannot be
-    used.
+    ``granted`` is what the command takes for granted where the user says nothing; ``any_harp`` says that the command
+    can do without knowing the harp. Raises UserError for what cannot be used.
     """
     flags = {_KEYS[name]: value for name, value in given.items()}
-    return load_settings(preset, sets or [], flags, granted)
+    settings = load_settings(preset, sets or [], flags, granted)
+    if settings.harp.key == AUTO and not any_harp:
+        raise UserError("Only play and transcribe find the harp themselves (--harp auto): name its key here.")
+    return settings
 
 
 _KEYS = {
@@ -82,6 +96,7 @@ _KEYS = {
     "position": "harp.position",
     "scale": "quantise.scale",
     "a4": "harp.a4_hz",
+    "tune": "harp.tune",
     "follower": "follow.follower",
     "follow": "quantise.talk.follow",
     "sound": "capture.input",

@@ -165,5 +165,6 @@ def _setup(settings: Settings, title: str, cautions: Sequence[str]) -> MeterSetu
         parent=os.getpid(),
         cautions=tuple(cautions),
         arm_key=settings.send.arm.key,
-        harps=tuple(held.harp.key for held in harps),
+        harps=tuple(held.harp for held in harps),
+        tab=settings.harp.tab,
     )

@@ -14,9 +14,9 @@ from bridge.cli.cautions import cautions
 from bridge.cli.check import LEARN_S, learned_room
 from bridge.cli.options import (
     A4,
+    AnyHarp,
     Follow,
     FollowerName,
-    Harp,
     HarpFile,
     MidiPortName,
     OscAddress,
@@ -24,6 +24,7 @@ from bridge.cli.options import (
     Preset,
     Scale,
     Sets,
+    Tune,
     counted,
     settings_from,
 )
@@ -56,7 +57,7 @@ def play(
     take: Annotated[
         Path | None, typer.Option("--take", metavar="DIR", help="Keep the performance in a new folder inside DIR.")
     ] = None,
-    harp: Harp = None,
+    harp: AnyHarp = None,
     harp_file: HarpFile = None,
     harps: Annotated[
         str | None,
@@ -65,6 +66,7 @@ def play(
     position: Position = None,
     scale: Scale = None,
     a4: A4 = None,
+    tune: Tune = None,
     follower: FollowerName = None,
     follow: Follow = None,
     preset: Preset = None,
@@ -75,10 +77,14 @@ def play(
     Space stops and starts listening, q ends. A footswitch on a MIDI port, or any other key, can do the same: see
     send.arm in the settings. With a set of harps (--harps C,A,low-D or harp files) the keys 1 to 9 take the harp at
     that place, n the next and p the previous one; a pedal can do so too, see send.harp.
+
+    --harp auto listens to a phrase, sends nothing meanwhile, and goes on with the harp that it was. --tune auto brings
+    A4 to where your straight roots have it, a little in each rest, never inside a note.
     """
     settings = settings_from(
         preset,
         sets,
+        any_harp=True,
         sound=sound,
         midi=midi,
         osc=osc,
@@ -90,6 +96,7 @@ def play(
         position=position,
         scale=scale,
         a4=a4,
+        tune=tune,
         follower=follower,
         follow=follow,
     )

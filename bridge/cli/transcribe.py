@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -15,10 +14,11 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 from bridge.base.errors import UserError
 from bridge.base.events import Event
 from bridge.base.printable import printable
-from bridge.cli.any_harp import AUTO, found_line, on_found, require_nothing_else
+from bridge.cli.any_harp import with_what_is_found
 from bridge.cli.meter_state import MeterState
 from bridge.cli.options import (
     A4,
+    AnyHarp,
     Follow,
     FollowerName,
     HarpFile,
@@ -26,12 +26,14 @@ from bridge.cli.options import (
     Preset,
     Scale,
     Sets,
+    Tune,
     counted,
     folder_for_takes,
     settings_from,
 )
-from bridge.wiring.finding import find_harp
-from bridge.wiring.harps import harp_set
+from bridge.cli.transcribe_words import heard_on, live_only_lines
+from bridge.harp.settings import AUTO
+from bridge.wiring.harps import harp_in_hand, harp_set
 from bridge.wiring.offline import GRANTED, TranscribeReport, transcribe_file
 from bridge.wiring.on_harp import third_trouble
 from bridge.wiring.settings import Settings
@@ -47,14 +49,12 @@ def transcribe(
     listed: Annotated[
         bool, typer.Option("--list", help="Print every note too, one a line; cents are from the note named.")
     ] = False,
-    harp: Annotated[
-        str | None,
-        typer.Option("--harp", metavar="KEY|auto", help="Key of the harp; auto finds key, position and A4."),
-    ] = None,
+    harp: AnyHarp = None,
     harp_file: HarpFile = None,
     position: Position = None,
     scale: Scale = None,
     a4: A4 = None,
+    tune: Tune = None,
     follower: FollowerName = None,
     follow: Follow = None,
     preset: Preset = None,
@@ -66,30 +66,29 @@ def transcribe(
     range, 12 semitones where nothing else is set, so that the deepest bend stays one note; for a synth that knows no
     other than 2, give --set send.midi.bend_range=2.
     """
-    auto = harp == AUTO
-    if auto:
-        require_nothing_else(harp_file, position, a4)
     settings = settings_from(
         preset,
         sets,
         GRANTED,
-        harp=None if auto else harp,
+        any_harp=True,
+        harp=harp,
         harp_file=harp_file,
         position=position,
         scale=scale,
         a4=a4,
+        tune=tune,
         follower=follower,
         follow=follow,
     )
     trouble = third_trouble(settings, harp_set(settings.harp).harps[0])
     folder_for_takes(out)
-    if trouble is not None:
-        typer.echo(printable(trouble), err=True)
+    for line in [*([trouble] if trouble is not None else []), *live_only_lines(settings)]:
+        typer.echo(printable(line), err=True)
     failed = 0
     for number, file in enumerate(files, start=1):
         try:
             label = f"{number}/{len(files)} {printable(file.name)}"
-            done = _one(file, out, settings, label, listed=listed, auto=auto)
+            done = _one(file, out, settings, label, listed=listed, said=harp is not None)
         except KeyboardInterrupt:
             left = len(files) - number
             begun = f"{left} {'file was' if left == 1 else 'files were'} not begun"
@@ -103,33 +102,30 @@ def transcribe(
         raise typer.Exit(1)
 
 
-@dataclass
-class _Listing:
-    """The notes of one file in words, as the meter says them."""
+def _lister(settings: Settings, lines: list[str]) -> Callable[[Event], None]:
+    """What puts every note into ``lines`` when it ends, in words, as the meter says them."""
+    state = MeterState((harp_in_hand(settings.harp),), settings.harp.tab)
 
-    lines: list[str] = field(default_factory=list)
-    _state: MeterState = field(default_factory=MeterState)
-
-    def watch(self, event: Event) -> None:
-        """Take the next event."""
-        finished = self._state.take(event)
+    def watch(event: Event) -> None:
+        finished = state.take(event)
         if finished is not None:
-            self.lines.append(finished.sentence())
+            lines.append(finished.sentence())
+
+    return watch
 
 
-def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool, auto: bool) -> bool:
+def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool, said: bool) -> bool:
     """Transcribe one file and say what came of it; False when it could not be done."""
-    listing = _Listing()
-    complaint = found = ""
+    lines: list[str] = []
+    complaint = ""
+    found: list[str] = []
+    auto = settings.harp.key == AUTO
     with _progress() as progress:
         task = progress.add_task(label, total=1.0)
         try:
-            if auto:
-                likely = find_harp(file, settings, lambda done: progress.update(task, completed=done))
-                settings, found = on_found(settings, likely), found_line(likely)
-            report = transcribe_file(
-                file, out, settings, lambda done: progress.update(task, completed=done), listing.watch
-            )
+            settings, found = with_what_is_found(file, settings, lambda done: progress.update(task, completed=done))
+            watch = _lister(settings, lines)
+            report = transcribe_file(file, out, settings, lambda done: progress.update(task, completed=done), watch)
         except UserError as error:
             complaint = str(error)
         except Exception as error:  # noqa: BLE001 -- whatever it is, the other files go on
@@ -138,23 +134,22 @@ def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool,
     if complaint:
         typer.echo(f"reedwire: {printable(complaint)}", err=True)
     else:
-        for line in (_result(file, report), *([found] if found else []), *_left_out_lines(report.left_out)):
+        heard = heard_on(report.harp, settings.harp, said=said, found=auto)
+        for line in (_result(file, report, heard), *found, *_left_out_lines(report.left_out)):
             typer.echo(line)
         if report.left_out and not report.notes:
             typer.echo("  no harp was heard; --follow any takes whatever has a pitch")
     if listed:
-        for line in listing.lines:
+        for line in lines:
             typer.echo(line)
     return not complaint
 
 
-def _result(file: Path, report: TranscribeReport) -> str:
-    """What came of a file, in one line; a folder that is not named after it is pointed out."""
+def _result(file: Path, report: TranscribeReport, heard: str) -> str:
+    """What came of a file, ``heard`` on which harp, in one line; a folder that is not named after it is pointed out."""
     wanted = report.folder.with_name(printable(file.stem))
     taken = "" if wanted == report.folder else f" ({wanted.name} was there already)"
-    return printable(
-        f"{file}: {counted(report.notes)} in {report.seconds:.1f} s, heard as {report.harp}, in {report.folder}{taken}"
-    )
+    return printable(f"{file}: {counted(report.notes)} in {report.seconds:.1f} s, {heard}, in {report.folder}{taken}")
 
 
 def _left_out_lines(spans: Sequence[tuple[float, float, str]]) -> list[str]:

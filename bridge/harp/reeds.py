@@ -12,6 +12,8 @@ from bridge.harp.harp import Harp, Reed
 _STRAIGHT_REACH = 50.0
 #: A bend ends a semitone above the hole's lower reed, some tens of cents further at most (common practice, no source).
 _BEND_FLOOR = 100.0 - 40.0
+#: A reed that is not bent may speak this far below its pitch, cents: up to 70 on a sampled harmonica, measured.
+_SAG = 85.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,19 +21,27 @@ class ReedReading:
     """Where a pitch most likely came from.
 
     ``bend_cents`` counts from the reed's straight pitch (negative = bent down), for an overblow or overdraw from the
-    equal-tempered note it aims at. ``ambiguous`` means that another reed gives the same note just as well, whatever
-    spoke for this one.
+    equal-tempered note it aims at. ``rival`` is the likeliest of the other reeds that give the same note just as well,
+    whatever spoke against it; None where there is none.
     """
 
     hole: int
     air: Air
     bend_cents: float
     kind: Kind
-    ambiguous: bool
+    rival: ReedReading | None = None
+
+    @property
+    def ambiguous(self) -> bool:
+        """Whether another reed gives the same note just as well."""
+        return self.rival is not None
 
 
-def likely_reed(harp: Harp, hz: float, last: ReedReading | None = None) -> ReedReading:
+def likely_reed(harp: Harp, hz: float, last: ReedReading | None = None, lowest_hz: float | None = None) -> ReedReading:
     """The hole and air that ``hz`` (above 0) most likely comes from; ``last`` is the reading of the note before it.
+
+    ``lowest_hz`` is how low the note went in one breath, as when it was scooped into or let go from a bend: of the
+    reeds that give ``hz`` only those count that go as low.
 
     The nearest straight reed within a quarter tone comes first, then bends, then overblow and overdraw, then whatever
     is nearest. Of several that give the note it is the one with the breath of the last note, in the hole nearest to
@@ -47,8 +57,13 @@ def likely_reed(harp: Harp, hz: float, last: ReedReading | None = None) -> ReedR
     bent = _bends(harp, cents)
     over = [] if straight or bent else _overbends(harp, cents)
     likely = straight or bent or over or same_note
-    rivals = {(reading.hole, reading.air) for reading in (*likely, *bent)}
-    return replace(min(likely, key=lambda reading: _rank(reading, last)), ambiguous=len(rivals) > 1)
+    ways = [*likely, *(reading for reading in bent if reading not in likely)]
+    if lowest_hz is not None:
+        lowest = cents_between(lowest_hz, harp.hole1_hz)
+        ways = [way for way in ways if _lowest_cents(harp, way) <= lowest] or ways
+    first, *others = sorted(ways, key=lambda way: (way not in likely, *_rank(way, last)))
+    rivals = (other for other in others if (other.hole, other.air) != (first.hole, first.air))
+    return replace(first, rival=next(rivals, None))
 
 
 def _rank(reading: ReedReading, last: ReedReading | None) -> tuple[bool, int, bool, float]:
@@ -58,7 +73,15 @@ def _rank(reading: ReedReading, last: ReedReading | None) -> tuple[bool, int, bo
 
 
 def _reading(reed: Reed, cents: float, kind: Kind) -> ReedReading:
-    return ReedReading(reed.hole, reed.air, cents - reed.cents, kind, ambiguous=False)
+    return ReedReading(reed.hole, reed.air, cents - reed.cents, kind)
+
+
+def _lowest_cents(harp: Harp, way: ReedReading) -> float:
+    """How low the reed goes, cents above hole-1 blow."""
+    blow, draw = harp.reeds[2 * way.hole - 2 : 2 * way.hole]
+    reed, other = (blow, draw) if way.air == "blow" else (draw, blow)
+    unbent = reed.cents - _SAG
+    return min(unbent, other.cents + _BEND_FLOOR) if other.cents < reed.cents else unbent
 
 
 def _bends(harp: Harp, cents: float) -> list[ReedReading]:
@@ -71,11 +94,7 @@ def _bends(harp: Harp, cents: float) -> list[ReedReading]:
 def _overbends(harp: Harp, cents: float) -> list[ReedReading]:
     """Every overblow and overdraw within reach of the pitch."""
     aims = [(sound, cents - 100.0 * sound.semitones) for sound in overbends(harp.layout)]
-    return [
-        ReedReading(sound.hole, sound.air, off, sound.kind, ambiguous=False)
-        for sound, off in aims
-        if abs(off) <= _STRAIGHT_REACH
-    ]
+    return [ReedReading(sound.hole, sound.air, off, sound.kind) for sound, off in aims if abs(off) <= _STRAIGHT_REACH]
 
 
 def _cents(reed: Reed) -> float:

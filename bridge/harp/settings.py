@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeVar
+from itertools import pairwise
+from typing import Annotated, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
 
 from bridge.base.errors import UserError
 from bridge.harp.keys import find_key
 from bridge.harp.positions import find_position
+from bridge.harp.tab import Convention
 from bridge.harp.temperaments import Temperament
 
 _T = TypeVar("_T")
 #: Under this word pydantic's context may hold a function that knows the layouts there are: it takes what was given for
 #: ``layout`` and returns its name, or raises UserError with what is allowed.
 LAYOUT_FINDER = "layout"
+#: What stands for something that is to be found from what is played.
+AUTO = "auto"
+#: No harp's A4 lies outside, Hz.
+LOWEST_A4, HIGHEST_A4 = 400.0, 480.0
+
+_Seconds = Annotated[float, Field(ge=0.0)]
+_A4 = Annotated[float, Field(ge=LOWEST_A4, le=HIGHEST_A4)]
 
 
 class HarpSettings(BaseModel):
@@ -25,13 +34,14 @@ class HarpSettings(BaseModel):
 
     key: str = Field(
         default="C",
-        description="Key of the harp: G Ab A Bb B C Db D Eb E F F#, low-C to low-F#, or high-G.",
+        description="Key of the harp: G Ab A Bb B C Db D Eb E F F#, low-C to low-F#, or high-G; auto = key, position "
+        "and A4 are found from what is played.",
     )
     position: int | str = Field(
         default=2,
         description="Position, 1 to 12 or its name (first, cross, third ...): which note of the harp is the root.",
     )
-    a4_hz: float = Field(default=440.0, ge=400.0, le=480.0, description="Pitch of A4 on this harp, Hz.")
+    a4_hz: float = Field(default=440.0, ge=LOWEST_A4, le=HIGHEST_A4, description="Pitch of A4 on this harp, Hz.")
     layout: str = Field(
         default="richter",
         description="Notes in the holes: richter, country, diminished, dorian, harmonic-minor, natural-minor, "
@@ -52,11 +62,26 @@ class HarpSettings(BaseModel):
         description="A set of harps to change between, keys and harp files, in place of key and file; the first is "
         "the one to begin with.",
     )
+    tab: Convention = Field(
+        default="signs",
+        description="How tab is written: signs (-3'' +4), arrows (3↓'' 4↑), or letters (3D'' 4B).",
+    )
+
+    tune: Literal["as-set", "auto"] = Field(
+        default="as-set",
+        description="Where A4 comes from: as-set, or auto = from the straight notes that are played; harps with a harp "
+        "file stay as they are.",
+    )
+    drift: tuple[tuple[_Seconds, _A4], ...] = Field(
+        default=(),
+        description="Where the A4 of a recording lies that drifts, pairs of seconds and Hz in order; in between it "
+        "moves evenly; empty = it stays.",
+    )
 
     @field_validator("key")
     @classmethod
     def _key(cls, value: str) -> str:
-        return _key_name(value)
+        return AUTO if value.strip().lower() == AUTO else _key_name(value)
 
     @field_validator("position")
     @classmethod
@@ -80,6 +105,13 @@ class HarpSettings(BaseModel):
     @classmethod
     def _harps(cls, value: tuple[str, ...]) -> tuple[str, ...]:
         return tuple(name if is_yaml_file(name) else _key_name(name) for name in value)
+
+    @field_validator("drift")
+    @classmethod
+    def _drift(cls, value: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+        if any(after <= before for (before, _), (after, _) in pairwise(value)):
+            raise ValueError("pairs of seconds and Hz, each later than the one before")
+        return value
 
     @field_validator("layout")
     @classmethod

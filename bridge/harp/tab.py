@@ -7,12 +7,12 @@
 | letters | 4B | 4D | 3D'' | 6OB | 7OD |
 
 One apostrophe is a semitone of bend, to the nearest one. A question mark follows a note that another reed gives as
-well.
+well. In words (:func:`in_words`) a bend is told to the nearest quarter tone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Mapping
 from typing import Literal, get_args
 
 from bridge.harp.reeds import ReedReading
@@ -21,6 +21,12 @@ Convention = Literal["signs", "arrows", "letters"]
 CONVENTIONS: tuple[Convention, ...] = get_args(Convention)
 
 _CENTS_PER_SEMITONE = 100.0
+_QUARTER_TONE = 50.0
+_DRAWN_AND_BLOWN: Mapping[Convention, tuple[str, str]] = {
+    "signs": ("-3", "+3"),
+    "arrows": ("3↓", "3↑"),
+    "letters": ("3D", "3B"),
+}
 
 
 def tab(reading: ReedReading, convention: Convention = "signs") -> str:
@@ -37,12 +43,31 @@ def tab(reading: ReedReading, convention: Convention = "signs") -> str:
     return f"{note}{_apostrophes(reading)}{'?' * reading.ambiguous}"
 
 
-def tab_line(readings: Iterable[ReedReading], convention: Convention = "signs") -> str:
-    """The readings one after another, a space between them."""
-    return " ".join(tab(reading, convention) for reading in readings)
+def legend(convention: Convention) -> str:
+    """One line that says how the convention is read."""
+    drawn, blown = _DRAWN_AND_BLOWN[convention]
+    over = "OB overblow, OD overdraw" if convention == "letters" else "o overblow or overdraw"
+    either = "? another reed gives the note too"
+    return f"Tab: {drawn} is hole 3 drawn, {blown} blown; ' a semitone of bend; {over}; {either}."
+
+
+def in_words(reading: ReedReading) -> str:
+    """The reading as one says it: ``draw 3, bent half a semitone``, ``overblow 6``, ``draw 2 or blow 3``."""
+    how = reading.kind if reading.kind in {"overblow", "overdraw"} else reading.air
+    bent = f", bent {_depth(reading.bend_cents)}" if reading.kind == "bend" else ""
+    other = f" or {in_words(reading.rival)}" if reading.rival is not None else ""
+    return f"{how} {reading.hole}{bent}{other}"
 
 
 def _apostrophes(reading: ReedReading) -> str:
     if reading.kind != "bend":
         return ""
     return "'" * max(1, round(-reading.bend_cents / _CENTS_PER_SEMITONE))
+
+
+def _depth(bend_cents: float) -> str:
+    """How deep a bend is, in semitones to the nearest half."""
+    whole, half = divmod(max(1, round(-bend_cents / _QUARTER_TONE)), 2)
+    if not whole:
+        return "half a semitone"
+    return f"{whole}{'½' * half} semitone{'s' * (whole + half > 1)}"

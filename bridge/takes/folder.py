@@ -31,6 +31,11 @@ class TakeFolder:
         return self.path / "notes.csv"
 
     @property
+    def tab(self) -> Path:
+        """The notes as tab."""
+        return self.path / "tab.txt"
+
+    @property
     def midi(self) -> Path:
         """The performance as a Standard MIDI File."""
         return self.path / "performance.mid"

@@ -1,34 +1,43 @@
 """``notes.csv``: one row a note, derived from the events and from then on edited by hand.
 
 Columns: ``id``; ``start_s`` and ``length_s`` in seconds of the stream; ``midi_note`` 0..127; ``degree`` where the note
-dwelt longest; ``velocity`` 1..127 as in MIDI; ``hole`` 1..10 and ``air`` (blow or draw), both empty where unknown.
+dwelt longest; ``velocity`` 1..127 as in MIDI; ``hole`` 1..10 and ``air`` (blow or draw); ``reed``, how it is played
+(straight, bend, overblow, overdraw); ``reed_bend_cents`` from the straight reed, negative = bent down; ``or_else`` the
+other reading of an ambiguous note, such as ``blow 3``. All about the reed is empty where unknown.
 """
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from statistics import median_low
+
+import numpy as np
 
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint
-from bridge.base.units import clip
+from bridge.base.units import clip, hz_above
 from bridge.harp.harp import Harp
-from bridge.harp.reeds import likely_reed
+from bridge.harp.reeds import ReedReading, likely_reed
 
-COLUMNS = ("id", "start_s", "length_s", "midi_note", "degree", "velocity", "hole", "air")
+COLUMNS = (
+    *("id", "start_s", "length_s", "midi_note", "degree", "velocity"),
+    *("hole", "air", "reed", "reed_bend_cents", "or_else"),
+)
+#: A rest this long ends a phrase, in seconds: the player has taken a breath, and no breath goes on from before it.
+PHRASE_REST_S = 1.0
 
 #: Nothing below this is a pitch that an ear or a reed knows, in Hz.
 _LOWEST_HZ = 20.0
-
-#: From a pitch in Hz to hole and air, or None where that cannot be said.
-ReedOf = Callable[[float], tuple[int, str] | None]
+#: A pitch that stays within this is at one place, in cents: a usual vibrato does, the plateaus of a wide bend do not.
+_PLACE_CENTS = 100.0
+#: The part of a note that lies below what counts as its lowest pitch: a slip of the tongue is no bend.
+_PASSING = 0.1
 
 
 @dataclass(frozen=True, slots=True)
 class NoteRow:
-    """One note as in ``notes.csv``."""
+    """One note as in ``notes.csv``; ``harp`` is what it was played on, None where that is unknown."""
 
     id: int
     start_s: float
@@ -36,92 +45,125 @@ class NoteRow:
     midi_note: int
     degree: str
     velocity: int
-    hole: int | None
-    air: str
+    harp: Harp | None
+    reading: ReedReading | None
+
+    @property
+    def end_s(self) -> float:
+        """Where it ends, in seconds of the stream."""
+        return self.start_s + self.length_s
 
 
 @dataclass(slots=True)
 class _Sounding:
-    """What is known so far of the note that sounds."""
+    """What is known so far of the note that sounds; ``last`` is the reading of the note that it goes on from."""
 
     on: NoteOn
+    harp: Harp | None
+    last: ReedReading | None
     degree: str
     since_s: float
     dwelt_s: dict[str, float] = field(default_factory=dict)
-    heard_hz: dict[str, list[float]] = field(default_factory=dict)
+    heard_hz: list[float] = field(default_factory=list)
 
     def move(self, degree: str, time_s: float) -> None:
         """Count the time at the last degree, and go on at this one."""
         self.dwelt_s[self.degree] = self.dwelt_s.get(self.degree, 0.0) + max(0.0, time_s - self.since_s)
         self.degree, self.since_s = degree, time_s
 
+    def hear(self, hz: float) -> None:
+        """Take the pitch of this moment."""
+        if hz >= _LOWEST_HZ:
+            self.heard_hz.append(hz)
+
+    def reading(self, hz: float) -> ReedReading | None:
+        """The likeliest reed of a pitch of this note."""
+        if self.harp is None:
+            return None
+        lowest_hz = float(np.quantile(self.heard_hz, _PASSING)) if self.heard_hz else hz
+        return likely_reed(self.harp, hz, self.last, lowest_hz)
+
 
 class NotesDeriver:
-    """Collects rows from events in order; every note that has begun gets a row, at the latest by :meth:`finish`."""
+    """Makes a row of each note from events in order, on ``harp`` (None: unknown, the rows tell no reed).
 
-    def __init__(self, reed_of: ReedOf) -> None:
-        self.rows: list[NoteRow] = []
-        self._reed_of = reed_of
+    Every note that has begun gets a row, which comes back from the call that ends it, at the latest :meth:`finish`.
+    """
+
+    def __init__(self, harp: Harp | None) -> None:
+        self._harp = harp
         self._sounding: _Sounding | None = None
+        self._last: ReedReading | None = None
+        self._ended_s = 0.0
         self._hz = 0.0
 
-    def add(self, event: Event) -> None:
-        """Take the next event."""
+    def add(self, event: Event) -> NoteRow | None:
+        """Take the next event; the note that ends with it comes back."""
         match event:
             case PitchPoint():
                 self._hz = event.hz
             case NoteOn():
-                self.finish(event.time_s)
-                self._sounding = _Sounding(event, event.degree, event.time_s)
-                self._hear(event.degree)
+                ended = self.finish(event.time_s)
+                last = self._last if event.time_s - self._ended_s < PHRASE_REST_S else None
+                self._sounding = _Sounding(event, self._harp, last, event.degree, event.time_s)
+                self._sounding.hear(self._hz)
+                return ended
             case Inflection() if self._sounding is not None and event.note_id == self._sounding.on.note_id:
                 self._sounding.move(event.degree, event.time_s)
-                self._hear(event.degree)
+                self._sounding.hear(self._hz)
             case NoteOff() if self._sounding is not None and event.note_id == self._sounding.on.note_id:
-                self.finish(event.time_s)
+                return self.finish(event.time_s)
             case _:
                 pass
+        return None
 
-    def use(self, reed_of: ReedOf) -> None:
-        """Go on with another harp, from the next note on."""
-        self._reed_of = reed_of
+    def use(self, harp: Harp | None) -> None:
+        """Go on with another harp, from the next note on; the same one, if at another A4, ends no breath."""
+        if not _same_holes(harp, self._harp):
+            self._last = None
+        self._harp = harp
 
-    def finish(self, time_s: float) -> None:
+    def reading(self, hz: float) -> ReedReading | None:
+        """The likeliest reed of the note that sounds if ``hz`` is its pitch; None while nothing sounds."""
+        return None if self._sounding is None or hz < _LOWEST_HZ else self._sounding.reading(hz)
+
+    def finish(self, time_s: float) -> NoteRow | None:
         """End the note that sounds, if one does."""
         note, self._sounding = self._sounding, None
         if note is None:
-            return
+            return None
         note.move(note.degree, time_s)
-        degree = max(note.dwelt_s, key=note.dwelt_s.__getitem__)
-        heard = note.heard_hz.get(degree)
-        reed = self._reed_of(median_low(heard)) if heard else None
-        hole, air = reed or (None, "")
-        self.rows.append(
-            NoteRow(
-                id=note.on.note_id,
-                start_s=max(0.0, note.on.time_s),
-                length_s=max(0.0, time_s - note.on.time_s),
-                midi_note=note.on.midi_note,
-                degree=degree,
-                velocity=max(1, round(clip(note.on.velocity, 0.0, 1.0) * 127)),
-                hole=hole,
-                air=air,
-            )
+        reading = note.reading(dwelt_hz(note.heard_hz)) if note.heard_hz else None
+        self._ended_s = time_s
+        if reading is not None and _same_holes(note.harp, self._harp):
+            self._last = reading
+        return NoteRow(
+            id=note.on.note_id,
+            start_s=max(0.0, note.on.time_s),
+            length_s=max(0.0, time_s - note.on.time_s),
+            midi_note=note.on.midi_note,
+            degree=max(note.dwelt_s, key=note.dwelt_s.__getitem__),
+            velocity=max(1, round(clip(note.on.velocity, 0.0, 1.0) * 127)),
+            harp=note.harp,
+            reading=reading,
         )
 
-    def _hear(self, degree: str) -> None:
-        if self._sounding is not None and self._hz >= _LOWEST_HZ:
-            self._sounding.heard_hz.setdefault(degree, []).append(self._hz)
+
+def _same_holes(one: Harp | None, other: Harp | None) -> bool:
+    """Whether a hole of both is the same note."""
+    return one is not None and other is not None and (one.key, one.layout) == (other.key, other.layout)
 
 
-def reeds_of(harp: Harp) -> ReedOf:
-    """Hole and air by the most likely reed of a harp."""
+def dwelt_hz(heard: Sequence[float]) -> float:
+    """Where a pitch dwelt longest, Hz: the middle of the semitone that holds most of ``heard`` (Hz, at least one).
 
-    def reed_of(hz: float) -> tuple[int, str] | None:
-        reading = likely_reed(harp, hz)
-        return reading.hole, str(reading.air)
-
-    return reed_of
+    The scoop into a note, the way back from a bend and a wide vibrato leave it where the note was held; of two places
+    held equally long it is the lower.
+    """
+    ordered = np.sort(np.asarray(heard))
+    ends = np.searchsorted(ordered, hz_above(1.0, _PLACE_CENTS) * ordered, side="right")
+    start = int(np.argmax(ends - np.arange(len(ordered))))
+    return float(ordered[(start + int(ends[start]) - 1) // 2])
 
 
 def notes_csv(rows: Iterable[NoteRow]) -> str:
@@ -130,7 +172,17 @@ def notes_csv(rows: Iterable[NoteRow]) -> str:
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(COLUMNS)
     for row in rows:
-        hole = "" if row.hole is None else row.hole
         times = f"{row.start_s:.5f}", f"{row.length_s:.5f}"
-        writer.writerow((row.id, *times, row.midi_note, row.degree, row.velocity, hole, row.air))
+        writer.writerow((row.id, *times, row.midi_note, row.degree, row.velocity, *_reed_fields(row.reading)))
     return text.getvalue()
+
+
+def _reed_fields(reading: ReedReading | None) -> tuple[int | str, ...]:
+    """Hole, air, how the reed is played, its bend, and the other reading."""
+    if reading is None:
+        return "", "", "", "", ""
+    other = reading.rival
+    or_else = "" if other is None else f"{other.air} {other.hole}{' bend' * (other.kind == 'bend')}"
+    # Rounded first, since -0.04 would be printed as -0.0; adding 0.0 takes the sign off.
+    bend_cents = round(reading.bend_cents, 1) + 0.0
+    return reading.hole, reading.air, reading.kind, f"{bend_cents:.1f}", or_else

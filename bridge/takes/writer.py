@@ -11,25 +11,29 @@ from typing import Self
 from bridge.base.errors import ClosedError
 from bridge.base.events import AudioBlock, Event, PitchPoint
 from bridge.base.writing import write_safely
+from bridge.harp.harp import Harp
+from bridge.harp.tab import Convention
 from bridge.send.pitch import SentPitch
 from bridge.send.settings import MidiSettings
 from bridge.takes.curve import CurveWriter
 from bridge.takes.folder import TakeFolder
 from bridge.takes.journal import Journal
 from bridge.takes.midi_file import MidiFileBuilder
-from bridge.takes.notes import NotesDeriver, ReedOf, notes_csv
+from bridge.takes.notes import NoteRow, NotesDeriver, notes_csv
 from bridge.takes.settings import TakeSettings
 from bridge.takes.sound import SoundWriter
+from bridge.takes.tab_file import tab_text
 from bridge.takes.take_yaml import TakeFacts, write_take_yaml
 from bridge.takes.thinning import Thinning
 
 
 class TakeWriter:
-    """Takes events, and for a live take sound, in stream order; :meth:`finish` writes notes and MIDI file.
+    """Takes events, and for a live take sound, in stream order; :meth:`finish` writes notes, tab and MIDI file.
 
     ``live`` takes keep journal and sound too and thin the curve as ``settings`` say; others keep every frame. Journal
     and MIDI file keep the values of a note as often as they go out by MIDI.
-    ``rate`` is that of the sound in Hz. Everything appended before a crash stays; raises OSError when the disk does
+    ``harp`` tells the holes (None: unknown, the notes have none), ``tab`` how they are written; ``rate`` is that of the
+    sound in Hz. Everything appended before a crash stays; raises OSError when the disk does
     not take it. Also a context manager that finishes when left, whatever the reason.
     """
 
@@ -40,14 +44,17 @@ class TakeWriter:
         *,
         midi: MidiSettings,
         pitch: SentPitch,
-        reed_of: ReedOf,
+        harp: Harp | None,
+        tab: Convention,
         settings: TakeSettings,
         live: bool = False,
         rate: int = 48000,
     ) -> None:
         self.folder = folder
         self._facts = facts
-        self._notes = NotesDeriver(reed_of)
+        self._notes = NotesDeriver(harp)
+        self._rows: list[NoteRow] = []
+        self._tab = tab
         self._midi = MidiFileBuilder(midi, pitch, settings.midi_program)
         self._thinning = Thinning(midi.interval_ms / 1000.0)
         self._last_s = 0.0
@@ -72,7 +79,7 @@ class TakeWriter:
         self._check_open()
         self._last_s = max(self._last_s, event.time_s)
         # What is derived at the end comes first: a disk that is full must cost no note.
-        self._notes.add(event)
+        self._keep(self._notes.add(event))
         if isinstance(event, PitchPoint):
             self._curve.add(event)
             return
@@ -84,15 +91,15 @@ class TakeWriter:
         if self._sound is not None:
             self._sound.add(block)
 
-    def use_harp(self, reed_of: ReedOf, harp: Mapping[str, object]) -> None:
-        """From the next note on, tell hole and air by another harp; ``harp`` is what the take says of it."""
+    def use_harp(self, harp: Harp | None, facts: Mapping[str, object]) -> None:
+        """From the next note on, tell the holes by another harp (None: unknown); ``facts`` are what is said of it."""
         self._check_open()
-        self._notes.use(reed_of)
-        change = {"time_s": round(self._last_s, 5), **harp}
+        self._notes.use(harp)
+        change = {"time_s": round(self._last_s, 5), **facts}
         self._facts = replace(self._facts, harp_changes=(*self._facts.harp_changes, change))
         write_take_yaml(self.folder.description, self._facts)
         if self._journal is not None:
-            self._journal.change_harp(self._last_s, harp)
+            self._journal.change_harp(self._last_s, facts)
 
     def leave_out(self, spans: Sequence[tuple[float, float, str]]) -> None:
         """Say in the take what was no playing: start and end in seconds, and what it was; nothing for none."""
@@ -103,20 +110,28 @@ class TakeWriter:
             write_take_yaml(self.folder.description, self._facts)
 
     def finish(self) -> None:
-        """End what sounds, close what was appended, then write ``notes.csv`` and ``performance.mid``; once."""
+        """End what sounds, close what was appended, then write what is derived: notes, tab and MIDI file; once."""
         if self._finished:
             return
         self._finished = True
-        self._notes.finish(self._last_s)
+        self._keep(self._notes.finish(self._last_s))
         # Left in reverse: one step that fails does not keep the others from being done.
         with ExitStack() as steps:
             steps.callback(self._write_midi)
+            steps.callback(self._write_tab)
             steps.callback(self._write_notes)
             steps.callback(self._opened.close)
             steps.callback(self._add_thinned, self._thinning.rest())
 
+    def _keep(self, ended: NoteRow | None) -> None:
+        if ended is not None:
+            self._rows.append(ended)
+
     def _write_notes(self) -> None:
-        write_safely(self.folder.notes, notes_csv(self._notes.rows))
+        write_safely(self.folder.notes, notes_csv(self._rows))
+
+    def _write_tab(self) -> None:
+        write_safely(self.folder.tab, tab_text(self._rows, self._tab))
 
     def _add_thinned(self, events: Sequence[Event]) -> None:
         for event in events:

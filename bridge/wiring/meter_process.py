@@ -19,6 +19,8 @@ from bridge.base.commands import Command
 from bridge.base.events import Event, Status
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Saying, decode_command, encode
+from bridge.harp.harp import Harp
+from bridge.harp.tab import Convention
 from bridge.wiring.steady import signals_held
 
 #: Room for about five seconds of the densest stream, so that a slow terminal loses nothing that matters.
@@ -34,7 +36,8 @@ class MeterSetup:
 
     ``title`` says what is running, ``terminal`` is the path of the terminal that keys come from (None: no keys),
     ``parent`` the process to end with, ``cautions`` what the player should mind,
-    ``arm_key`` the key that starts and stops listening besides the space bar, ``harps`` the keys of the set in order.
+    ``arm_key`` the key that starts and stops listening besides the space bar, ``harps`` those of the set in order,
+    by which holes are told (none: they are not), and ``tab`` how these are written.
     """
 
     title: str
@@ -48,7 +51,8 @@ class MeterSetup:
     parent: int
     cautions: tuple[str, ...] = ()
     arm_key: str | None = None
-    harps: tuple[str, ...] = ()
+    harps: tuple[Harp, ...] = ()
+    tab: Convention = "signs"
 
 
 Draw = Callable[[HandOff, HandOff, MeterSetup], None]

@@ -8,7 +8,6 @@ from importlib import metadata
 from bridge import __version__
 from bridge.send.pitch import SentPitch
 from bridge.takes.folder import TakeFolder
-from bridge.takes.notes import reeds_of
 from bridge.takes.take_yaml import TakeFacts
 from bridge.takes.writer import TakeWriter
 from bridge.wiring.harps import HeldHarp
@@ -47,7 +46,8 @@ def open_take(
         take_facts(settings, held, source),
         midi=settings.send.midi,
         pitch=pitch,
-        reed_of=reeds_of(held.harp),
+        harp=None if held.sought else held.harp,
+        tab=settings.harp.tab,
         settings=settings.takes,
         live=live,
         rate=rate,

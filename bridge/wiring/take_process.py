@@ -19,7 +19,6 @@ from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Saying, decode, encode
 from bridge.send.pitch import SentPitch, sent_pitch
 from bridge.takes.folder import TakeFolder
-from bridge.takes.notes import reeds_of
 from bridge.takes.writer import TakeWriter
 from bridge.wiring.harps import HarpSet
 from bridge.wiring.settings import Settings
@@ -189,4 +188,4 @@ def _move(setup: TakeSetup, events: HandOff, sound: HandOff, take: TakeWriter, p
         elif isinstance(event, ChangeHarp):
             held = setup.harps.find(event.harp, setup.harps.harps[0])
             pitch.tune_to(held.harp.sharp_cents)
-            take.use_harp(reeds_of(held.harp), held.facts())
+            take.use_harp(None if held.sought else held.harp, held.facts())

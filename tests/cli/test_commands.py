@@ -105,6 +105,8 @@ def test_the_demo_leaves_a_take_and_says_what_next(tmp_path: Path) -> None:
         notes = list(csv.DictReader(file))
     told = [line for line in run.stdout.splitlines() if " degree " in line and "cents" in line]
     assert len(told) == len(notes) > 30
+    # Each with its hole as tab: breath, hole, overblow, bend, doubt.
+    assert all(re.match(r" *[\d.]+ s  \S+ +[-+]\d+o?'*\?? +", line) for line in told)
     assert f"{len(notes)} notes" in run.stdout
     assert f"The take lies in {Path('mine') / folder.name}" in run.stdout
     # It makes no sound, says so before and after, and what to type.
@@ -126,7 +128,7 @@ def test_play_takes_a_file_shows_cautions_and_keeps_the_take(tone: Path, tmp_pat
     hearing, advice = run.stderr.splitlines()
     assert hearing.startswith("Hearing: 85 dBA for 8 hours")  # NIOSH 98-126
     assert "qualified person" in advice
-    assert "B4   degree 3" in run.stdout
+    assert "B4   -3     degree 3" in run.stdout
     assert "1 note in 1.2 s." in run.stdout
     (folder,) = (tmp_path / "kept").iterdir()
     assert (folder / "sound.wav").stat().st_size > 48000

@@ -8,8 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.base.events import Event, Inflection, NoteOff, NoteOn
-from bridge.cli.finished import Finished, blue_words, dwelt_longest, finish_note, note_name
+from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint
+from bridge.cli.finished import Finished, blue_words, finish_note, note_name
+from bridge.harp.harp import Harp, make_harp
+from bridge.harp.tab import CONVENTIONS, Convention
 from bridge.quantise.third import ThirdZone, blueness, lean
 from bridge.takes.notes import NotesDeriver
 
@@ -23,7 +25,25 @@ def _played(seconds: list[float], bends: list[float], *, third: bool = True) -> 
     moves = [
         _at(1.0 + time, bend, third=third) for time, bend in zip(times, np.interp(times, seconds, bends), strict=True)
     ]
-    return finish_note(NoteOn(1, 1.0, 1.0, 71, 0.7, moves[0]), moves[1:], NoteOff(1, 1.0 + seconds[-1], 2.0))
+    return _finished(NoteOn(1, 1.0, 1.0, 71, 0.7, moves[0]), moves[1:], NoteOff(1, 1.0 + seconds[-1], 2.0))
+
+
+def _finished(
+    on: NoteOn,
+    moves: list[Inflection],
+    off: NoteOff,
+    harp: Harp | None = None,
+    hz: float = 493.88,
+    convention: Convention = "signs",
+) -> Finished:
+    """The note as it is told, at ``hz`` on ``harp``."""
+    notes = NotesDeriver(harp)
+    events: list[Event] = [PitchPoint(1.0, 1.0, hz, 400.0, -20.0, 1.0), on, *moves]
+    for event in events:
+        notes.add(event)
+    row = notes.add(off)
+    assert row is not None
+    return finish_note(row, [on.inflection, *moves], convention)
 
 
 def _at(time_s: float, bend: float, *, third: bool) -> Inflection:
@@ -75,7 +95,7 @@ def test_the_shortest_note_has_its_line() -> None:
     """A note of which only the beginning is known was held where it began."""
     on = NoteOn(1, 1.0, 1.0, 71, 0.7, _at(1.0, -25.0, third=True))
     assert (
-        finish_note(on, [], NoteOff(1, 1.0, 1.0)).words()
+        _finished(on, [], NoteOff(1, 1.0, 1.0)).words()
         == "B4 degree 3, 0.00 s, held at -25 cents, mostly blue (near straight)"
     )
 
@@ -84,29 +104,25 @@ def test_what_glides_on_is_named_by_what_was_sent() -> None:
     """Begun as B4 and held a semitone above it at the fourth: B4 was sent, so B4 is named, with the cents from it."""
     moves = [Inflection(1, 1.0 + 0.01 * n, 1.0, 100.0, "4", 0.0, 0.0, 0.5, 0.5) for n in range(1, 50)]
     on = NoteOn(1, 1.0, 1.0, 71, 0.7, Inflection(1, 1.0, 1.0, 0.0, "3", 0.0, 0.0, 0.5, 0.5))
-    words = finish_note(on, moves, NoteOff(1, 1.5, 1.5)).words()
+    words = _finished(on, moves, NoteOff(1, 1.5, 1.5)).words()
     assert words == "B4 bent to C5, degree 4, 0.50 s, held at +100 cents, not blue"
 
 
-_DEGREES = st.sampled_from(["b3", "3", "4"])
-
-
-@given(st.lists(st.tuples(st.integers(0, 20), _DEGREES), max_size=12), _DEGREES, st.integers(0, 30))
-def test_the_degree_is_that_of_the_table(steps: list[tuple[int, str]], begun: str, last: int) -> None:
-    """The degree told is the one that notes.csv has for the same events, ties included."""
-    times = np.cumsum([0.0, *(0.01 * step for step, _ in steps), 0.01 * last])
-    degrees = [begun, *(degree for _, degree in steps)]
-    moves = [
-        Inflection(1, float(time), 9.0, 0.0, degree, 0.0, 0.0, 0.5, 0.5)
-        for time, degree in zip(times[:-1], degrees, strict=True)
-    ]
-    on, off = NoteOn(1, 0.0, 9.0, 71, 0.5, moves[0]), NoteOff(1, float(times[-1]), 9.0)
-    table = NotesDeriver(lambda _: None)
-    events: list[Event] = [on, *moves[1:], off]
-    for event in events:
-        table.add(event)
-    (row,) = table.rows
-    assert dwelt_longest(on, moves[1:], off) == row.degree
+@pytest.mark.parametrize(
+    ("hz", "words"),
+    [
+        (493.88, ("-3", "3↓", "3D")),  # Draw 3 of a C harp; OEIS A291810.
+        (440.0, ("-3''", "3↓''", "3D''")),
+        (392.0, ("-2?", "2↓?", "2D?")),
+    ],
+)
+def test_the_hole_stands_behind_the_note_in_the_tab_that_was_chosen(hz: float, words: tuple[str, ...]) -> None:
+    """In a column of its own in the list, and without one for a narrow place."""
+    on = NoteOn(1, 1.0, 1.0, 71, 0.7, _at(1.0, 0.0, third=True))
+    for convention, word in zip(CONVENTIONS, words, strict=True):
+        told = _finished(on, [], NoteOff(1, 1.5, 1.5), make_harp("C", 2, 440.0), hz, convention)
+        assert told.sentence().startswith(f"    1.000 s  B4   {word:<6} degree 3, ")
+        assert told.words().startswith(f"B4 {word} degree 3, ")
 
 
 @given(st.integers(0, 127))

@@ -11,10 +11,12 @@ from bridge.base.events import Inflection, NoteOn, PitchPoint, Status
 from bridge.cli.letters import huge, large
 from bridge.cli.meter_state import MeterState
 from bridge.cli.meter_view import draw
+from bridge.harp.harp import make_harp
 from bridge.harp.keys import KEYS
 from bridge.wiring.meter_process import MeterSetup
 
-SETUP = MeterSetup("play", 440.0, 400.0, 300.0, 350.0, 315.0, 365.0, None, 1, harps=("C", "A", "low-F#"))
+HARPS = tuple(make_harp(key, 2, 440.0) for key in ("C", "A", "low-F#"))
+SETUP = MeterSetup("play", 440.0, 400.0, 300.0, 350.0, 315.0, 365.0, None, 1, harps=HARPS)
 #: ISO 9241-303 asks for letters at least 16 minutes of arc high (from memory).
 LEAST_MINUTES = 16.0
 #: The height of a screen of 13.3 inches across, 16 to 10, as in a small laptop, mm.
@@ -68,7 +70,7 @@ def test_the_set_shows_which_harp_is_in_hand(width: int, height: int) -> None:
     """Its place is in brackets, not only in a colour; a harp from outside the set leaves them away."""
     for place, shown in ((1, "[1 C]  2 A  3 low-F#"), (2, "1 C  [2 A]  3 low-F#"), (0, "1 C  2 A  3 low-F#")):
         assert shown in "\n".join(_lines(_with("C", place), width, height))
-    alone = "\n".join(_lines(_with("C", 1), width, height, dataclasses.replace(SETUP, harps=("C",))))
+    alone = "\n".join(_lines(_with("C", 1), width, height, dataclasses.replace(SETUP, harps=HARPS[:1])))
     assert "1 C" not in alone
     assert "n, p" not in alone
 

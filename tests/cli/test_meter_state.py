@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,6 +14,8 @@ from bridge.base.records import Record, Saying
 from bridge.base.units import hz_above, midi_to_hz
 from bridge.cli.finished import note_name
 from bridge.cli.meter_state import MeterState, folded, root_name
+from bridge.harp.harp import make_harp
+from bridge.harp.tab import tab
 
 
 def _inflection(note_id: int, bend: float, degree: str = "3", blueness: float = 0.0) -> Inflection:
@@ -78,6 +83,101 @@ def test_the_root_is_named_from_any_point(a4: float, root: int, cents: float) ->
     assert note_name(root).rstrip("-0123456789") == root_name(point, a4)
 
 
+def _status(harp: str, place: int) -> Status:
+    return Status(0.0, armed=True, harp=harp, lost=0, place=place, straight=400.0, a4_hz=440.0)
+
+
+def _sound(state: MeterState, start_s: float, hz: float) -> None:
+    """Half a second of a note at ``hz`` that goes on sounding."""
+    cents = 1200.0 * math.log2(hz / 392.0)
+    state.take(PitchPoint(start_s, start_s, hz, cents, -20.0, 1.0))
+    state.take(NoteOn(1, start_s, start_s, 71, 0.7, _inflection(1, 0.0)))
+    for step in range(1, 50):
+        time_s = start_s + 0.01 * step
+        state.take(PitchPoint(time_s, time_s, hz, cents, -20.0, 1.0))
+        state.take(replace(_inflection(1, 0.0), time_s=time_s))
+
+
+def _tab(state: MeterState) -> str:
+    """The reed of the note that sounds; nothing where none is told."""
+    return "" if state.reading is None else tab(state.reading)
+
+
+# E4 is blow 2 of a C harp and draw 1 of a D harp; D5 draw 4 of a C harp and blow 4 of a D harp; G4 draw 2 and blow 3
+# of a C harp (OEIS A291810 and transposed).
+@pytest.mark.parametrize(
+    ("harp", "place", "hz", "word"),
+    [
+        ("C harp, cross position", 1, 587.33, "-4"),
+        ("D harp, cross position", 2, 587.33, "+4"),
+        ("D harp, cross position", 0, 587.33, "+4"),
+        ("C harp, cross position", 1, 392.0, "-2?"),
+    ],
+)
+def test_the_reed_is_told_by_the_harp_in_hand(harp: str, place: int, hz: float, word: str) -> None:
+    """Of the set by its place, outside it by its key; while the note sounds and when it has ended."""
+    state = MeterState((make_harp("C", 2, 440.0), make_harp("D", 2, 440.0)))
+    state.take(_status(harp, place))
+    assert _tab(state) == ""
+    _sound(state, 1.0, hz)
+    assert _tab(state) == word
+    finished = state.take(NoteOff(1, 1.5, 1.5))
+    assert finished is not None
+    assert finished.tab == word
+    assert _tab(state) == ""
+
+
+def test_a_harp_at_another_a4_or_not_known_yet_is_no_accident() -> None:
+    """At 430 Hz C#5 of concert pitch is nearer to D5 than at 440; of a harp that nobody knows yet no reed is told."""
+    state = MeterState((make_harp("C", 2, 440.0),))
+    state.take(replace(_status("C harp, cross position", 1), a4_hz=430.0))
+    _sound(state, 1.0, 565.0)
+    assert state.reading is not None
+    # 9 semitones down from A4: C4 of this harp lies at 430 * 2 ** (-9 / 12) = 255.68 Hz, D5 14 semitones above it.
+    assert state.reading.bend_cents == pytest.approx(1200.0 * math.log2(565.0 / (255.68 * 2 ** (14 / 12))), abs=0.1)
+    state.take(NoteOff(1, 1.5, 1.5))
+    state.take(_status("harp not known yet", 0))
+    _sound(state, 1.6, 587.33)
+    assert _tab(state) == ""
+
+
+def test_the_note_before_counts_for_the_reed() -> None:
+    """After blow 2, G4 is blow 3 rather than draw 2, from its first moment on; a status in between changes nothing."""
+    state = MeterState((make_harp("C", 2, 440.0),))
+    state.take(_status("C harp, cross position", 1))
+    _sound(state, 1.0, 329.63)
+    state.take(NoteOff(1, 1.5, 1.5))
+    state.take(_status("C harp, cross position", 1))
+    _sound(state, 1.6, 392.0)
+    assert _tab(state) == "+3?"
+
+
+def test_a_vibrato_leaves_the_reed_where_it_is() -> None:
+    """Forty cents at 6 Hz around draw 3 bent by 75 do not turn it straight and back (rates: common practice)."""
+    state = MeterState((make_harp("C", 2, 440.0),))
+    state.take(PitchPoint(0.0, 0.0, 473.0, 325.0, -20.0, 1.0))
+    state.take(NoteOn(1, 0.0, 0.0, 71, 0.7, _inflection(1, -75.0)))
+    told = set()
+    for step in range(250):
+        time_s = 0.004 * step
+        cents = 325.0 + 40.0 * math.sin(2 * math.pi * 6.0 * time_s)
+        state.take(PitchPoint(time_s, time_s, 392.0 * 2 ** (cents / 1200), cents, -20.0, 1.0))
+        if time_s > 0.25 and state.reading is not None:
+            told.add(state.reading.kind)
+    assert told == {"bend"}
+
+
+def test_without_a_harp_no_reed_is_told() -> None:
+    """A meter that was given no harps says nothing of holes."""
+    state = MeterState()
+    state.take(_status("C harp, cross position", 1))
+    _sound(state, 1.0, 587.33)
+    assert _tab(state) == ""
+    finished = state.take(NoteOff(1, 1.5, 1.5))
+    assert finished is not None
+    assert finished.tab == ""
+
+
 _ANY: st.SearchStrategy[Record] = st.one_of(
     st.builds(
         NoteOn,
@@ -110,4 +210,4 @@ def test_records_in_any_order_are_survived(records: list[Record]) -> None:
         if finished is not None:
             assert len(finished.places) >= 1
             assert isinstance(record, NoteOff)
-            assert finished.length_s == pytest.approx(record.time_s - finished.start_s)
+            assert finished.length_s == pytest.approx(max(0.0, record.time_s - finished.start_s))

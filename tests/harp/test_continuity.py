@@ -22,7 +22,7 @@ SOLO = make_harp(
 def straight(harp: Harp, hole: int, air: Air) -> ReedReading:
     """The reading of a reed played straight, as it is without a note before it."""
     (hz,) = [reed.hz for reed in harp.reeds if (reed.hole, reed.air) == (hole, air)]
-    return ReedReading(hole, air, 0.0, "straight", ambiguous=likely_reed(harp, hz).ambiguous)
+    return ReedReading(hole, air, 0.0, "straight", likely_reed(harp, hz).rival)
 
 
 @pytest.mark.parametrize(
@@ -98,3 +98,40 @@ def test_reeds_out_of_tune_with_each_other_are_still_the_same_note(temperament: 
     reading = likely_reed(harp, harp.hole1_hz * 2.0 ** (697.0 / 1200.0))
     assert (reading.hole, reading.air, reading.ambiguous) == (2, "draw", True)
     assert reading.bend_cents == pytest.approx(-9.0)
+
+
+@given(hole=st.integers(1, 10), air=st.sampled_from(["blow", "draw"]), cents=st.floats(-100.0, 3700.0))
+def test_the_rival_is_the_other_reed_of_the_same_note(hole: int, air: Air, cents: float) -> None:
+    """Draw 2 and blow 3 alone are of one note: the one not taken is the rival, and has none itself."""
+    reading = likely_reed(HARP, HARP.hole1_hz * 2.0 ** (cents / 1200.0), straight(HARP, hole, air))
+    shared = {(2, "draw"), (3, "blow")}
+    if reading.rival is None:
+        assert reading.kind != "straight" or (reading.hole, reading.air) not in shared
+    else:
+        assert {(reading.hole, reading.air), (reading.rival.hole, reading.rival.air)} == shared
+        assert reading.rival.rival is None
+        assert reading.rival.bend_cents == pytest.approx(reading.bend_cents)
+
+
+@pytest.mark.parametrize(("lowest", "ambiguous"), [(0.0, True), (-70.0, True), (-110.0, False), (-200.0, False)])
+def test_a_note_that_was_bent_on_its_way_is_the_reed_that_bends(lowest: float, ambiguous: bool) -> None:
+    """Draw 2 bends down to F, blow 3 does not, whatever the last breath was; a reed that only speaks low is neither."""
+    lowest_hz = HARP.root_hz * 2.0 ** (lowest / 1200.0)
+    reading = likely_reed(HARP, HARP.root_hz, straight(HARP, 4, "blow"), lowest_hz)
+    assert reading.ambiguous is ambiguous
+    assert (reading.hole, reading.air) == ((3, "blow") if ambiguous else (2, "draw"))
+    assert reading.kind == "straight"
+
+
+def test_a_note_lower_than_any_reed_goes_is_read_by_its_pitch() -> None:
+    """A slip an octave down says nothing of the hole."""
+    reading = likely_reed(HARP, HARP.root_hz, None, HARP.root_hz / 2.0)
+    assert (reading.hole, reading.air, reading.ambiguous) == (2, "draw", True)
+
+
+def test_a_bend_that_went_lower_is_no_straight_reed() -> None:
+    """Blow 2 gives the note that hole 1 drawn bends to; it went lower than blow 2 can, so it was hole 1."""
+    harp = make_harp("C", 1, 440.0, Layout("mine", (0, 3), (6, 10)))
+    hz = harp.hole1_hz * 2.0 ** (3 / 12)
+    reading = likely_reed(harp, hz, None, hz * 2.0 ** (-150 / 1200))
+    assert (reading.hole, reading.air, reading.kind, reading.ambiguous) == (1, "draw", "bend", False)

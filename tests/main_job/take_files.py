@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 CURVE_COLUMNS = "ready_s,time_s,hz,cents,level_db,clean"
-NOTES_COLUMNS = "id,start_s,length_s,midi_note,degree,velocity,hole,air"
+NOTES_COLUMNS = "id,start_s,length_s,midi_note,degree,velocity,hole,air,reed,reed_bend_cents,or_else"
 
 
 @dataclass(frozen=True)
@@ -28,6 +28,9 @@ class Note:
     velocity: int
     hole: int
     air: str
+    reed: str
+    reed_bend_cents: float
+    or_else: str
 
     @property
     def end_s(self) -> float:
@@ -62,6 +65,9 @@ def read_notes(folder: Path) -> list[Note]:
             int(row["velocity"]),
             int(row["hole"]),
             row["air"],
+            row["reed"],
+            float(row["reed_bend_cents"]),
+            row["or_else"],
         )
         for row in csv.DictReader(text.splitlines())
     ]

@@ -21,7 +21,7 @@ from main_job.command import Said, free_port, reedwire
 from main_job.expected import CURVE_WITHIN_CENTS, START_WITHIN_S, slot
 from main_job.take_files import Curve, Note, read_curve, read_notes
 
-FILES = {"take.yaml", "curve.csv", "notes.csv", "performance.mid", "journal.jsonl", "sound.wav"}
+FILES = {"take.yaml", "curve.csv", "notes.csv", "tab.txt", "performance.mid", "journal.jsonl", "sound.wav"}
 #: The bend range unless something else is said, either way.
 RANGE_CENTS = 200.0
 #: G4, the root of a C harp in cross position (common practice, no source), and its frequency (MIDI 1.0, 4.2.1).
@@ -81,7 +81,7 @@ def test_the_demo_ends_well(demo: Demo) -> None:
 
 
 def test_the_demo_leaves_a_whole_take(demo: Demo, played: Performance) -> None:
-    """Six files, and the sound is what was played, in 24 bits."""
+    """Seven files, and the sound is what was played, in 24 bits."""
     assert {path.name for path in demo.folder.iterdir()} == FILES
     samples, rate = soundfile.read(demo.folder / "sound.wav", dtype="float64")
     assert rate == played.rate

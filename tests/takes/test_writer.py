@@ -23,7 +23,6 @@ from bridge.harp.harp import make_harp
 from bridge.send.pitch import SentPitch
 from bridge.send.settings import MidiSettings
 from bridge.takes.folder import TakeFolder, new_take
-from bridge.takes.notes import reeds_of
 from bridge.takes.settings import TakeSettings
 from bridge.takes.take_yaml import TakeFacts, read_take_yaml
 from bridge.takes.writer import TakeWriter
@@ -39,7 +38,8 @@ def writer(
         TakeFacts("test", {"key": "C"}, {}),
         midi=midi or MidiSettings(),
         pitch=SentPitch(),
-        reed_of=reeds_of(make_harp("C", 2, 440.0)),
+        harp=make_harp("C", 2, 440.0),
+        tab="signs",
         settings=settings or TakeSettings(),
         live=live,
     )
@@ -58,16 +58,17 @@ def names(folder: TakeFolder) -> set[str]:
     return {path.name for path in folder.path.iterdir()}
 
 
-def test_a_transcription_holds_exactly_its_four_files(tmp_path: Path) -> None:
-    """Description, every frame, the note and the MIDI file."""
+def test_a_transcription_holds_exactly_its_five_files(tmp_path: Path) -> None:
+    """Description, every frame, the note, its tab and the MIDI file."""
     folder = new_take(tmp_path, "solo")
     with writer(folder) as take:
         for event in one_note():
             take.add(event)
-    assert names(folder) == {"take.yaml", "curve.csv", "notes.csv", "performance.mid"}
+    assert names(folder) == {"take.yaml", "curve.csv", "notes.csv", "tab.txt", "performance.mid"}
+    assert folder.tab.read_text(encoding="utf-8").splitlines()[1:] == ["", "C harp, cross position:", "-3"]
     assert read_take_yaml(folder.description)["harp"] == {"key": "C"}
     assert folder.curve.read_text().count("\n") == 1 + 50
-    assert folder.notes.read_text().splitlines()[1] == "1,0.10000,0.50000,71,3,96,3,draw"
+    assert folder.notes.read_text().splitlines()[1] == "1,0.10000,0.50000,71,3,96,3,draw,straight,0.0,"
     assert [m.note for m in mido.MidiFile(folder.midi).tracks[1] if m.type == "note_on"] == [71]
 
 
@@ -82,6 +83,7 @@ def test_a_live_take_also_keeps_journal_and_sound(tmp_path: Path) -> None:
         "take.yaml",
         "curve.csv",
         "notes.csv",
+        "tab.txt",
         "performance.mid",
         "journal.jsonl",
         "sound.wav",
@@ -114,15 +116,15 @@ def test_another_harp_is_told_of_everywhere(tmp_path: Path) -> None:
         for event in one_note():
             take.add(event)
         # On an A harp B4 is draw 4 (common practice, no source).
-        take.use_harp(reeds_of(make_harp("A", 2, 440.0)), {"key": "A"})
+        take.use_harp(make_harp("A", 2, 440.0), {"key": "A"})
         assert read_take_yaml(folder.description)["harp_changes"] == [{"time_s": 0.6, "key": "A"}]
         for event in (point(1.0, hz=493.88), note_on(1.0, 2), note_off(1.5, 2)):
             take.add(event)
-    assert [row.split(",")[6:] for row in folder.notes.read_text().splitlines()[1:]] == [["3", "draw"], ["4", "draw"]]
+    assert [row.split(",")[6:8] for row in folder.notes.read_text().splitlines()[1:]] == [["3", "draw"], ["4", "draw"]]
     lines = [json.loads(line) for line in folder.journal.read_text().splitlines()]
     assert {"is": "harp", "time_s": 0.6, "key": "A"} in lines
     with pytest.raises(ClosedError):
-        take.use_harp(reeds_of(make_harp("C", 2, 440.0)), {"key": "C"})
+        take.use_harp(make_harp("C", 2, 440.0), {"key": "C"})
 
 
 def test_sound_can_be_left_out(tmp_path: Path) -> None:
