@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from bridge.base.units import MIDI_A4_HZ, cents_between
 from bridge.harp.bends import Sound, bends, overbends, straight_notes
 from bridge.harp.harp import Harp, make_harp
-from bridge.harp.keys import KEYS
+from bridge.harp.keys import KEYS, Key
 from bridge.harp.positions import root_semitones
 from bridge.study import habits
 from bridge.study.held import Held
@@ -47,11 +47,14 @@ _SAME_CENTS = 50.0
 _INDEPENDENCE = 0.8
 
 
-def harp_chances(held: Sequence[Held], model: Harp) -> _Floats:
-    """The chance of each key, zero and position, shape (keys, zeros, positions); they add up to 1."""
+def harp_chances(held: Sequence[Held], model: Harp, keys: Sequence[Key] = KEYS, *, goes_on: bool = False) -> _Floats:
+    """The chance of each of ``keys``, zero and position, shape (keys, zeros, positions); they add up to 1.
+
+    ``goes_on`` is whether the playing only rests after the last of ``held``, which then need not be its end.
+    """
     places, widths, sounds = _sounds(model)
     melody, resting, last = (_odds(sounds, places, degrees) for degrees in _DEGREES)
-    hole1 = np.array([cents_between(make_harp(key.name, 1, MIDI_A4_HZ).hole1_hz, MIDI_A4_HZ) for key in KEYS])
+    hole1 = np.array([cents_between(make_harp(key.name, 1, MIDI_A4_HZ).hole1_hz, MIDI_A4_HZ) for key in keys])
     shifts = hole1[:, None] + ZEROS
     logs = np.zeros((*shifts.shape, *melody.shape[1:]))
     for index, (note, count) in enumerate(zip(held, _counts(held), strict=True)):
@@ -59,15 +62,16 @@ def harp_chances(held: Sequence[Held], model: Harp) -> _Floats:
         width = np.hypot(widths, note.spread_cents)
         near = np.exp(-0.5 * ((above[..., None] - places) / width) ** 2) / (width * np.sqrt(2.0 * np.pi))
         rests = index + 1 < len(held) and held[index + 1].start_s - note.start_s - note.length_s > _REST_S
-        odds = last if index + 1 == len(held) else resting if rests else melody
+        is_last = index + 1 == len(held)
+        odds = last if is_last and not goes_on else resting if rests or is_last else melody
         logs += count * np.log((1.0 - _STRAY) * np.tensordot(near, odds, 1) + _STRAY / _STRAY_CENTS)
-    chances = np.exp(logs + _odds_beforehand() - np.max(logs)).sum(axis=-1)
+    chances = np.exp(logs + _odds_beforehand(keys) - np.max(logs)).sum(axis=-1)
     return np.asarray(chances / np.sum(chances))
 
 
-def _odds_beforehand() -> _Floats:
+def _odds_beforehand(among: Sequence[Key]) -> _Floats:
     """Logarithm of the odds of each key, zero, position and register before a note is heard, that shape."""
-    keys = np.log([habits.key_odds(key.name) for key in KEYS])
+    keys = np.log([habits.key_odds(key.name) for key in among])
     zeros = np.log(_bell(*_SOLD) + _bell(*_RECORDED))
     positions = np.log(habits.POSITIONS)
     registers = np.log([habits.register_odds(position) for position in _POSITIONS])

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bridge.base.events import Event, NoteOff, NoteOn, PitchPoint
-from bridge.base.units import cents_between, hz_above
+from bridge.base.units import MIDI_A4_HZ, cents_between, hz_above
 
 #: Pitches within this many cents are one held pitch: a wide vibrato or the settling of a reed fits in.
 _WINDOW_CENTS = 100.0
 #: Shorter than this, in seconds, a pitch is passed through, not held.
 _SHORTEST_S = 0.06
+_SAME_CENTS = 50.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,25 +34,58 @@ class Held:
     start_s: float = 0.0
 
 
+class HeldPitches:
+    """Takes the events of one stream in order and gives the pitches of each note when it has ended.
+
+    Of its points only those ``every_s`` seconds apart count, and none later than ``first_s`` into the note: enough to
+    know where it was held, and a bounded effort.
+    """
+
+    def __init__(self, every_s: float = 0.0, first_s: float = math.inf) -> None:
+        self._every_s = every_s
+        self._first_s = first_s
+        self._points: list[PitchPoint] = []
+        self._sounds = False
+
+    def take(self, event: Event) -> list[Held]:
+        """The pitches of the note that ends with this event, in the order of time; mostly none."""
+        match event:
+            case PitchPoint() if self._sounds and event.hz > 0.0:
+                if not self._points or self._is_wanted(event.time_s):
+                    self._points.append(event)
+                return []
+            case NoteOn() | NoteOff():
+                return self._end(sounds=isinstance(event, NoteOn))
+            case _:
+                return []
+
+    def finish(self) -> list[Held]:
+        """The pitches of the note that still sounds."""
+        return self._end(sounds=False)
+
+    def _is_wanted(self, time_s: float) -> bool:
+        first, last = self._points[0], self._points[-1]
+        return time_s - last.time_s >= self._every_s and time_s - first.time_s <= self._first_s
+
+    def _end(self, *, sounds: bool) -> list[Held]:
+        points, self._points, self._sounds = self._points, [], sounds
+        return _dwelt(points)
+
+
 def held_pitches(events: Iterable[Event]) -> list[Held]:
     """Every pitch held in the notes among ``events``, in the order of time.
 
     A note that dwells at several pitches, such as a third begun low and released, gives one for each; glides between
     them and pitches outside the notes give none.
     """
-    held: list[Held] = []
-    points: list[PitchPoint] = []
-    sounds = False
-    for event in events:
-        match event:
-            case PitchPoint() if sounds and event.hz > 0.0:
-                points.append(event)
-            case NoteOn() | NoteOff():
-                held += _dwelt(points)
-                points, sounds = [], isinstance(event, NoteOn)
-            case _:
-                pass
-    return held + _dwelt(points)
+    pitches = HeldPitches()
+    return [held for event in events for held in pitches.take(event)] + pitches.finish()
+
+
+def different_pitches(held: Iterable[Held]) -> int:
+    """How many different pitches there are among those held, a quarter tone and more apart."""
+    pitches = sorted(cents_between(note.hz, MIDI_A4_HZ) for note in held)
+    return bool(pitches) + sum(after - before > _SAME_CENTS for before, after in pairwise(pitches))
 
 
 def _dwelt(points: list[PitchPoint]) -> list[Held]:

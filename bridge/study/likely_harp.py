@@ -8,24 +8,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
 from bridge.base.errors import UserError
-from bridge.base.units import MIDI_A4_HZ, cents_between, hz_above
+from bridge.base.units import MIDI_A4_HZ, hz_above
 from bridge.harp.harp import Harp, make_harp
 from bridge.harp.keys import KEYS
 from bridge.harp.positions import position_name
 from bridge.study.explaining import ZEROS, harp_chances
-from bridge.study.held import Held
+from bridge.study.held import Held, different_pitches
 from bridge.study.zero import find_zero
 
 #: From here on the answer can be relied upon; below it is marked uncertain.
 SURE = 0.9
 #: Fewer held pitches than this, or fewer different ones, tell nothing.
 LEAST_HELD, LEAST_DIFFERENT = 6, 3
-_SAME_CENTS = 50.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,15 +61,16 @@ class Likely:
         return self.certainty >= SURE
 
 
-def likely_harp(held: Sequence[Held], kind: Harp | None = None) -> Likely:
+def likely_harp(held: Sequence[Held], kind: Harp | None = None, *, goes_on: bool = False) -> Likely:
     """The most likely key, position and A4 for the pitches held in one phrase or recording, in order.
 
     ``kind`` is a harp of the kind that was played: its layout and the tuning of its reeds count, its key, position and
-    A4 do not (default: the ten-hole diatonic, equally tempered). Raises UserError when too few pitches were held.
+    A4 do not (default: the ten-hole diatonic, equally tempered). ``goes_on`` is whether the player only rests, so that
+    the last pitch need not end the phrase. Raises UserError when too few pitches were held.
     """
     _require_enough(held)
     model = kind or make_harp("C", 1, MIDI_A4_HZ)
-    chances = harp_chances(held, model)
+    chances = harp_chances(held, model, goes_on=goes_on)
     by_harp = chances.sum(axis=1)
     order = np.argsort(by_harp, axis=None)[::-1]
     (key, position), (next_key, next_position) = (np.unravel_index(int(place), by_harp.shape) for place in order[:2])
@@ -91,8 +90,7 @@ def likely_harp(held: Sequence[Held], kind: Harp | None = None) -> Likely:
 
 
 def _require_enough(held: Sequence[Held]) -> None:
-    pitches = sorted(cents_between(note.hz, MIDI_A4_HZ) for note in held)
-    different = bool(pitches) + sum(after - before > _SAME_CENTS for before, after in pairwise(pitches))
+    different = different_pitches(held)
     if len(held) < LEAST_HELD or different < LEAST_DIFFERENT:
         raise UserError(
             f"Too few notes to tell the harp: {len(held)} held, at {different} different pitches. Play a phrase of at "

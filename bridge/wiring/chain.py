@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 
-from bridge.base.events import AudioBlock, Event, NoteOn, PitchFrame, PitchPoint
+import numpy as np
+
+from bridge.base.events import AudioBlock, Event, NoteOff, NoteOn, PitchFrame, PitchPoint
+from bridge.base.units import cents_between
 from bridge.follow.follower import Follower
 from bridge.follow.making import make_follower
 from bridge.harp.harp import Harp
@@ -15,7 +19,7 @@ from bridge.quantise.quantiser import Quantiser
 from bridge.quantise.scales import find_scale
 from bridge.quantise.steady import SteadyDelay
 from bridge.send.pitch import sent_pitch
-from bridge.wiring.harps import harp_set
+from bridge.wiring.harps import HeldHarp, harp_set
 from bridge.wiring.on_harp import bend_room_cents, quantise_on
 from bridge.wiring.settings import Settings
 
@@ -26,13 +30,19 @@ Hear = Callable[[Event], object]
 _SHORT_GAP_S = 0.02
 #: The floor lies this far under the harp's lowest reed, as a ratio: a semitone, since the lowest reed bends too.
 _SEMITONE = 2.0 ** (1.0 / 12.0)
+#: So long without any pitch, in seconds, and no note sounds or begins.
+_QUIET_S = 0.15
+#: A recording that drifts is followed in steps of this many cents, finer than anybody hears.
+_DRIFT_STEP_CENTS = 2.0
 
 
 class Chain:
     """Follower and quantiser for the harp in hand, and those who hear what they say.
 
     ``players`` (outputs) hear everything while the bridge is armed and nothing while it is not; ``watchers`` (meter,
-    take) also hear the pitch while it is disarmed. A change of harp or of arming ends the sounding note first.
+    take) also hear the pitch while it is disarmed. A change of harp or of arming ends the sounding note first; a harp
+    that is only tuned anew ends none, since that waits for silence. As long as the harp is not known (``sought``)
+    nothing is sent: only ``learners`` hear what is played then.
     """
 
     def __init__(self, settings: Settings, rate: int, *, look_ahead: bool = False) -> None:
@@ -43,14 +53,23 @@ class Chain:
         self._pause = Pause()
         self._players: list[Hear] = []
         self._watchers: list[Hear] = []
+        self._learners: list[Hear] = []
+        self._harp_hearers: list[Callable[[HeldHarp], object]] = []
         self._now_s = 0.0
         self._next: int | None = None
         steady = settings.quantise.steady_delay
-        self._steady = SteadyDelay(settings.quantise.steady_ms / 1000.0) if steady else None
+        self._delay_s = settings.quantise.steady_ms / 1000.0 if steady else 0.0
+        self._steady = SteadyDelay(self._delay_s) if steady else None
+        self._drift_s = [at_s for at_s, _ in settings.harp.drift]
+        self._drift_hz = [a4_hz for _, a4_hz in settings.harp.drift]
+        self._sounds = False
+        self._sounded_s = -math.inf
+        self._frame_s = self._frame_ready_s = 0.0
         self.armed = True
         self.notes = 0
         self.harps = harp_set(settings.harp)
         self.held = self.harps.harps[0]
+        self._pitch = sent_pitch(settings.send, self.harp.sharp_cents)
         self._follower, self._hearing = self._new_follower(), self._new_hearing()
         self._quantiser = Quantiser(
             find_scale(settings.quantise.scale, settings.quantise.scales),
@@ -98,6 +117,19 @@ class Chain:
         """From now on ``hear`` is told what sounds while armed, and the pitch always."""
         self._watchers.append(hear)
 
+    def add_learner(self, hear: Hear) -> None:
+        """From now on ``hear`` is told what is played while armed, also before the harp is known."""
+        self._learners.append(hear)
+
+    def add_harp_hearer(self, hear: Callable[[HeldHarp], object]) -> None:
+        """From now on ``hear`` is told of every harp that is taken up or tuned anew, before its first note."""
+        self._harp_hearers.append(hear)
+
+    @property
+    def quiet(self) -> bool:
+        """Whether nothing sounds, is about to, or has sounded for a moment: the harp may be tuned anew."""
+        return self._is_quiet(self._now_s)
+
     def feed(self, block: AudioBlock) -> None:
         """Hear a block of the rate the chain was made for."""
         if self._next is not None and not 0 <= block.start - self._next <= _SHORT_GAP_S * self._rate:
@@ -128,16 +160,44 @@ class Chain:
         held = self.harps.find(wanted, self.held)
         if held is self.held:
             return False
+        self._take_up(held)
+        return True
+
+    def take_found(self, harp: Harp) -> None:
+        """Go on with ``harp``, which was found from what is played, in place of the one in hand."""
+        self._take_up(self._in_place(HeldHarp(harp)))
+
+    def retune(self, a4_hz: float) -> None:
+        """Go on with the harp in hand at another A4; it must be ``quiet``. A harp from a file stays as it is."""
+        if self.held.file is not None:
+            return
+        self.held = self._in_place(self.held.at_a4(a4_hz))
+        # Not up to now: of a recording what comes now may describe what was a moment ago.
+        self._quantiser.finish(self._frame_s, self._frame_ready_s)
+        self._play_on_it()
+
+    def _in_place(self, held: HeldHarp) -> HeldHarp:
+        """``held``, with the place in the set of the one in hand."""
+        self.harps = self.harps.with_other(self.held, held)
+        return held
+
+    def _take_up(self, held: HeldHarp) -> None:
         self.finish()
         self.held = held
         self._hear_afresh()
+        self._play_on_it()
+
+    def _play_on_it(self) -> None:
+        """From the next note on it is the harp in hand that counts."""
+        self._pitch.tune_to(self.harp.sharp_cents)
         self._quantiser.take_harp(
             root_hz=self.harp.root_hz,
             root_midi=self.harp.root_midi,
-            settings=quantise_on(self._settings, held),
+            settings=quantise_on(self._settings, self.held),
             bend_range_cents=bend_room_cents(self._settings, self.harp),
         )
-        return True
+        for hear in self._harp_hearers:
+            hear(self.held)
 
     def finish(self) -> None:
         """End what sounds."""
@@ -155,9 +215,24 @@ class Chain:
         else:
             self._pause.end(self._now_s, tail_s)
 
+    def _is_quiet(self, now_s: float) -> bool:
+        # What is held back to one delay still sounds on the wire.
+        return not self._sounds and now_s - self._sounded_s >= _QUIET_S + self._delay_s
+
     def _quantise(self, frame: PitchFrame) -> None:
+        self._frame_s, self._frame_ready_s = frame.time_s, frame.ready_s
+        if frame.hz > 0.0 or frame.attack:
+            self._sounded_s = frame.time_s
+        elif self._drift_s and self._is_quiet(frame.time_s):
+            self._drift_to(frame.time_s)
         for event in self._quantiser.step(frame):
             self._tell(event)
+
+    def _drift_to(self, time_s: float) -> None:
+        """Tune the harp to where a recording that drifts has come to, if that can be heard."""
+        a4_hz = float(np.interp(time_s, self._drift_s, self._drift_hz))
+        if abs(cents_between(a4_hz, self.harp.a4_hz)) >= _DRIFT_STEP_CENTS:
+            self.retune(a4_hz)
 
     def _hear_afresh(self) -> None:
         """Forget the sound so far; what was left out of it stays known."""
@@ -171,14 +246,20 @@ class Chain:
             tells_reeds=own,
             look_ahead=self._look_ahead,
             pause=self._pause,
-            sent_cents=sent_pitch(self._settings.send, self.harp.sharp_cents).cents,
+            sent_cents=self._pitch.cents,
         )
 
     def _new_follower(self) -> Follower:
         return make_follower(self._settings.follow, self._rate, self.harp.lowest_hz / _SEMITONE)
 
     def _tell(self, event: Event) -> None:
+        if isinstance(event, NoteOn | NoteOff):
+            self._sounds = isinstance(event, NoteOn)
+            self._sounded_s = max(self._sounded_s, event.time_s)
         if self.armed:
+            for hear in self._learners:
+                hear(event)
+        if self.armed and not self.held.sought:
             self.notes += isinstance(event, NoteOn)
             if self._steady is not None and not isinstance(event, PitchPoint):
                 self._steady.hold(event)

@@ -7,27 +7,36 @@ from pathlib import Path
 
 from bridge.base.errors import UserError
 from bridge.base.resources import resource, resource_folder
+from bridge.base.units import MIDI_A4_HZ
 from bridge.base.yaml_file import read_yaml
 from bridge.harp.harp import Harp, make_harp
 from bridge.harp.harp_file import HarpFile, harp_from_file, plain_harp_file, read_harp_file
-from bridge.harp.keys import find_key
+from bridge.harp.keys import KEYS, find_key
 from bridge.harp.layout import RICHTER, Layout, layout_from
-from bridge.harp.settings import HarpSettings, is_yaml_file
+from bridge.harp.settings import AUTO, HIGHEST_A4, LOWEST_A4, HarpSettings, is_yaml_file
 
 _FOLDER = "layouts"
+#: Words after which an A4 may follow.
+_KEY_AND_POSITION = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HeldHarp:
-    """A harp as it is played; ``path`` and ``file`` are those of its harp file, None for one named by its key."""
+    """A harp as it is played; ``path`` and ``file`` are those of its harp file, None for one named by its key.
+
+    ``sought`` is whether this only stands for one of which nothing is known yet but layout and temperament.
+    """
 
     harp: Harp
     path: str | None = None
     file: HarpFile | None = None
+    sought: bool = False
 
     @property
     def name(self) -> str:
         """What to call it in one line: ``A harp, cross position, as in my-a.yaml``."""
+        if self.sought:
+            return "harp not known yet"
         return self.harp.name if self.path is None else f"{self.harp.name}, as in {Path(self.path).name}"
 
     @property
@@ -35,6 +44,18 @@ class HeldHarp:
         """Levels of soft and hard playing on it, dBFS; None where they are not known."""
         breath = self.file.breath if self.file is not None else None
         return None if breath is None else (breath.soft_db, breath.hard_db)
+
+    @property
+    def word(self) -> str:
+        """What :meth:`HarpSet.find` finds it by in any set that it came from, whatever its A4 has become."""
+        if self.path is not None:
+            return self.path
+        return f"{self.harp.key} {self.harp.position} {self.harp.a4_hz:.2f}"
+
+    def at_a4(self, a4_hz: float) -> HeldHarp:
+        """The same harp with another A4, to a hundredth of a Hz; only for one named by its key."""
+        harp = self.harp
+        return HeldHarp(make_harp(harp.key, harp.position, round(a4_hz, 2), harp.layout, harp.temperament))
 
     def facts(self) -> dict[str, object]:
         """What a take says of it: plain data, cents from equal temperament at ``a4_hz``, levels in dBFS."""
@@ -46,6 +67,8 @@ class HeldHarp:
             "temperament": self.harp.temperament,
             "straight_third_cents": round(self.harp.straight_third_cents(), 2),
         }
+        if self.sought:
+            known["sought"] = True
         if self.file is not None:
             kept = plain_harp_file(self.file)
             known |= {"file": self.path} | {name: kept[name] for name in ("date", "reeds", "breath") if name in kept}
@@ -62,12 +85,16 @@ class HarpSet:
         """Its place in the set, 0 for a harp that is none of it."""
         return next((place for place, harp in enumerate(self.harps, start=1) if harp is held), 0)
 
+    def with_other(self, held: HeldHarp, other: HeldHarp) -> HarpSet:
+        """The same set with ``other`` in the place of ``held``, if that is in it."""
+        return HarpSet(tuple(other if harp is held else harp for harp in self.harps))
+
     def find(self, wanted: str, now: HeldHarp) -> HeldHarp:
         """The harp that ``wanted`` asks for while ``now`` is in hand.
 
         ``wanted`` is a place in the set (``2``), ``next``, ``previous``, or a key or harp file as on the command
-        line. A key that is not in the set gives a harp like the first one in that key. Raises UserError with what may
-        be asked for.
+        line; after a key position and A4 may follow (``Bb third 442``). A key that is not in the set gives a harp like
+        the first one in that key. Raises UserError with what may be asked for.
         """
         word = wanted.strip().lower()
         if word in {"next", "previous"}:
@@ -83,9 +110,19 @@ class HarpSet:
                 return held
         if is_yaml_file(wanted):
             raise UserError(f"The harp file {wanted!r} is none of the set. Give it with --harps.")
+        words = wanted.split()
+        if len(words) > _KEY_AND_POSITION and (a4_hz := _as_a4(words[-1])) is not None:
+            return self._like("-".join(words[:-2]), words[-2], a4_hz)
         key = find_key(wanted).name
         alike = HeldHarp(self.harps[0].harp.in_key(key))
         return next((held for held in self.harps if held.harp.key == key), alike)
+
+    def _like(self, key: str, position: str, a4_hz: float) -> HeldHarp:
+        """A harp like the one in that key, or else like the first one."""
+        name = find_key(key).name
+        plain = (held.harp for held in self.harps if held.harp.key == name and held.path is None)
+        kind = next(plain, self.harps[0].harp)
+        return HeldHarp(make_harp(name, position, a4_hz, kind.layout, kind.temperament))
 
 
 def harp_set(settings: HarpSettings) -> HarpSet:
@@ -132,9 +169,11 @@ def read_layout(wanted: str) -> Layout:
 
 
 def _held(name: str, settings: HarpSettings) -> HeldHarp:
-    """One harp of the settings, by its key or its file."""
+    """One harp of the settings, by its key or its file; for ``auto`` the lowest, which hears all that any may play."""
     if not is_yaml_file(name):
         layout = read_layout(settings.layout)
+        if name == AUTO:
+            return HeldHarp(make_harp(KEYS[0].name, 2, MIDI_A4_HZ, layout, settings.temperament), sought=True)
         return HeldHarp(make_harp(name, settings.position, settings.a4_hz, layout, settings.temperament))
     yaml = read_yaml(Path(name))
     file = read_harp_file(yaml.data, yaml.where)
@@ -146,6 +185,15 @@ def _held(name: str, settings: HarpSettings) -> HeldHarp:
         return HeldHarp(harp_from_file(file, settings.position, layout), name, file)
     except UserError as error:
         raise UserError(f"{name}: {error}") from error
+
+
+def _as_a4(word: str) -> float | None:
+    """``word`` as an A4 in Hz, None when it is none."""
+    try:
+        number = float(word)
+    except ValueError:
+        return None
+    return number if LOWEST_A4 <= number <= HIGHEST_A4 else None
 
 
 def _beside(harp_file: str, layout: str) -> str:

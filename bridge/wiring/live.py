@@ -18,13 +18,14 @@ from bridge.capture.source import Source
 from bridge.send.output import Outputs
 from bridge.takes.folder import new_take
 from bridge.wiring.chain import Chain
+from bridge.wiring.harps import HeldHarp
+from bridge.wiring.learning import Learning
 from bridge.wiring.meter_process import MeterProcess
+from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import third_trouble
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import StopRequest, steady_engine, stop_on_signals
 from bridge.wiring.take_process import TakeProcess, TakeSetup
-
-Notice = Callable[[str], None]
 
 _READ_TIMEOUT_S = 0.05
 _STATUS_S = 0.25
@@ -111,6 +112,7 @@ def run_live(
         # Nothing can be refused any more; and what this starts must not take over the engine's priority.
         begun()
         performance = _Performance(settings, chain, outputs, meter, writer, source, notice)
+        learning = opened.enter_context(Learning(settings, chain, notice, patient=not source.live))
         opened.enter_context(steady_engine(notice, live=source.live))
         end_s = float("inf") if seconds is None else seconds
         idle_s, heard_at = 0.0, clock.now()
@@ -129,6 +131,7 @@ def run_live(
             for commands in inputs:
                 performance.obey(commands.poll())
             performance.attend()
+            learning.attend()
     if broke_off:
         notice(f"The sound input {source.name} went away. Check its plug, then begin again.")
     report = LiveReport(chain.notes, chain.now_s, None, missed=performance.missed, broke_off=broke_off)
@@ -161,6 +164,7 @@ class _Performance:
         self._status_due_s = 0.0
         self.stopped = False
         chain.add_player(outputs.send)
+        chain.add_harp_hearer(self._take_up)
         if writer is not None:
             chain.add_watcher(writer.add)
         if meter is not None:
@@ -212,20 +216,17 @@ class _Performance:
 
     def _change_harp(self, wanted: str) -> None:
         try:
-            changed = self._chain.change_harp(wanted)
+            self._chain.change_harp(wanted)
         except UserError as error:
             self._notice(str(error))
-            return
-        if changed:
-            self._take_up()
 
-    def _take_up(self) -> None:
+    def _take_up(self, held: HeldHarp) -> None:
         """Tell all who must know of the harp that the chain has changed to."""
-        harp, place = self._chain.harp, self._chain.place
-        self._outputs.tune_to(harp.sharp_cents)
+        self._outputs.tune_to(held.harp.sharp_cents)
         if self._writer is not None:
-            self._writer.change_harp(str(place) if place else harp.key)
+            self._writer.change_harp(held.word if held.file is None else str(self._chain.place))
         self._mind_third()
+        self._status_due_s = 0.0
 
     def _mind_third(self) -> None:
         """Say what the player must know of the straight third, if anything."""
@@ -242,9 +243,8 @@ class _Performance:
         self._status_due_s = self._chain.now_s + _STATUS_S
         if self._meter is not None:
             chain, harp = self._chain, self._chain.harp
-            status = Status(
-                chain.now_s, chain.armed, harp.name, self.lost, chain.place, chain.straight_cents, harp.a4_hz
-            )
+            name = chain.held.name if chain.held.sought else harp.name
+            status = Status(chain.now_s, chain.armed, name, self.lost, chain.place, chain.straight_cents, harp.a4_hz)
             self._meter.push(status)
 
 

@@ -11,9 +11,11 @@ from bridge.base.errors import SoundError, UserError
 from bridge.base.events import Event
 from bridge.base.printable import printable
 from bridge.capture.sound_file import SoundFile
-from bridge.send.pitch import sent_pitch
+from bridge.send.pitch import SentPitch, sent_pitch
 from bridge.takes.folder import TakeFolder, new_take
+from bridge.takes.writer import TakeWriter
 from bridge.wiring.chain import Chain
+from bridge.wiring.harps import HeldHarp
 from bridge.wiring.settings import Settings
 from bridge.wiring.take_making import open_take
 
@@ -89,6 +91,7 @@ def _transcribe(
     with open_take(settings, chain.held, source.name, folder, pitch) as take:
         chain.add_watcher(take.add)
         chain.add_watcher(watch)
+        chain.add_harp_hearer(lambda held: _go_on_with(held, take, pitch))
         damage = _hear_all(source, chain, progress)
         chain.finish()
         take.leave_out(chain.left_out)
@@ -100,6 +103,12 @@ def _transcribe(
         raise _BrokenOffError(damage)
     progress(1.0)
     return TranscribeReport(chain.notes, chain.now_s, chain.held.name, folder.path, tuple(chain.left_out))
+
+
+def _go_on_with(held: HeldHarp, take: TakeWriter, pitch: SentPitch) -> None:
+    """From the next note on the take is on another harp, or on the same one tuned anew."""
+    pitch.tune_to(held.harp.sharp_cents)
+    take.use_harp(held.harp, held.facts())
 
 
 def _hear_all(source: SoundFile, chain: Chain, progress: Callable[[float], None]) -> SoundError | None:

@@ -22,7 +22,7 @@ _BLOCK_S = 0.5
 
 def exactly(score: Score) -> list[Held]:
     """The pitches held in a score, as the exact curve of each note gives them."""
-    return held_pitches(event for number in range(len(score)) for event in _events(number, score))
+    return held_pitches(event for number in range(len(score)) for event in heard_events(number, score))
 
 
 def exactly_tab(tab: str, key: str) -> list[Held]:
@@ -46,7 +46,7 @@ def by_the_chain(sound: KnownSound) -> list[Held]:
     return held_pitches(events)
 
 
-def _events(number: int, score: Score) -> Iterator[Event]:
+def heard_events(number: int, score: Score) -> Iterator[Event]:
     """The events of one note of a score."""
     note = score[number]
     start, end = note.start_s, note.start_s + note.length_s

@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 
 from bridge.base.events import PitchPoint
 from bridge.base.units import cents_between, midi_to_hz
-from bridge.study.held import held_pitches
+from bridge.study.held import HeldPitches, held_pitches
 from sounds.known import Bend
 from sounds.scores import ScoreNote
-from study.heard import STEP_S, exactly
+from study.heard import STEP_S, exactly, heard_events
 
 C5 = 72
 
@@ -57,6 +57,18 @@ def test_what_is_passed_through_is_not_held() -> None:
 def test_pitch_without_a_note_is_not_held() -> None:
     """Talk has a pitch, but it is no note."""
     assert held_pitches([PitchPoint(0.01 * i, 0.01 * i, 200.0, 0.0, -20.0, 1.0) for i in range(100)]) == []
+
+
+def test_a_few_points_tell_where_a_note_was_held() -> None:
+    """With every third point only, and none beyond two seconds, a third begun low is still the same two pitches."""
+    score = (ScoreNote(0.0, 5.0, 71, Bend(((0.5, -80.0), (0.9, -250.0)))), ScoreNote(6.0, 0.5, C5))
+    every = [event for number in range(len(score)) for event in heard_events(number, score)]
+    few = HeldPitches(2.5 * STEP_S, 2.0)
+    held = [pitch for event in every for pitch in few.take(event)] + few.finish()
+    whole = exactly(score)
+    assert [note.hz for note in held] == pytest.approx([note.hz for note in whole], rel=0.002)
+    assert [note.start_s for note in held] == pytest.approx([note.start_s for note in whole], abs=0.2)
+    assert sum(note.length_s for note in held) < 2.6
 
 
 @given(

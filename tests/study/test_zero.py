@@ -15,7 +15,7 @@ from bridge.study.zero import find_zero
 
 #: A C harp in cross position: the root is draw 2, blow 3 and blow 6 (OEIS A291810).
 HARP = make_harp("C", "cross", 440.0)
-G4, G5, B4, D5 = (440.0 * 2.0 ** ((midi - 69) / 12.0) for midi in (67, 79, 71, 74))  # MIDI 1.0, 4.2.1
+G4, G5, B4, C5, D5 = (440.0 * 2.0 ** ((midi - 69) / 12.0) for midi in (67, 79, 71, 72, 74))  # MIDI 1.0, 4.2.1
 
 
 def sharp(hz: float, cents: float, start_s: float = 0.0, spread_cents: float = 2.0) -> Held:
@@ -37,10 +37,17 @@ def test_the_roots_tell_the_zero_and_not_the_third() -> None:
 
 
 def test_without_roots_every_straight_note_counts() -> None:
-    """Where no root was held, the other straight reeds tell the zero."""
-    zero = find_zero([sharp(B4, 8.0), sharp(D5, 12.0)], HARP)
+    """Where no root was held, the other straight reeds tell the zero, but never a third."""
+    zero = find_zero([sharp(C5, 8.0), sharp(B4, -30.0), sharp(D5, 12.0)], HARP)
     assert zero is not None
     assert cents_of(zero.a4_hz) == pytest.approx(10.0, abs=0.1)
+    assert (zero.notes, zero.roots) == (2, False)
+    assert find_zero([sharp(B4, -20.0)] * 5, HARP) is None
+
+
+def test_what_is_not_held_steady_tells_no_zero() -> None:
+    """A root on its way somewhere, 30 cents and more to either side, counts as little as a bent one."""
+    assert find_zero([sharp(G4, 10.0, spread_cents=30.0)], HARP) is None
 
 
 def test_bent_notes_tell_no_zero() -> None:

@@ -170,7 +170,7 @@ def test_a_recording_is_heard_as_the_harp_of_the_file(tmp_path: Path) -> None:
     assert kept["harp"]["breath"]["hard_db"] == -14.0
     (row,) = (report.folder / "notes.csv").read_text(encoding="utf-8").splitlines()[1:]
     assert row.split(",")[4] == "3"
-    assert row.split(",")[6:] == ["3", "draw"]
+    assert row.split(",")[6:8] == ["3", "draw"]
 
 
 def test_a_third_that_cannot_be_used_is_told_once(tmp_path: Path) -> None:

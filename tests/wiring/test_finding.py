@@ -9,18 +9,19 @@ import pytest
 import soundfile
 
 from bridge.base.errors import SoundError, UserError
-from bridge.wiring.finding import find_harp
+from bridge.wiring.finding import find_harp, hear_pitches
 from bridge.wiring.settings import load_settings
 from sounds.sampled import RATE, sampled
 
 
 @pytest.mark.parametrize("key", ["C", "low-F"])
 def test_the_harp_of_a_sampled_phrase_is_found(key: str, tmp_path: Path) -> None:
-    """Key and cross position come out right, four to one, whatever harp the settings name; A4 within five cents."""
+    """Key and cross position come out right, four to one; A4 within five cents."""
     sound = sampled("phrase", key)
     soundfile.write(tmp_path / "phrase.wav", sound.samples, sound.rate)
     told: list[float] = []
-    found = find_harp(tmp_path / "phrase.wav", load_settings(flags={"harp.key": "Bb"}), told.append)
+    settings = load_settings(flags={"harp.key": "auto"})
+    found = find_harp(hear_pitches(tmp_path / "phrase.wav", settings, told.append), settings)
     assert (found.key, found.position) == (key, 2)
     assert found.certainty > 0.8
     assert found.certainty > found.runner_up.certainty
@@ -32,8 +33,9 @@ def test_the_harp_of_a_sampled_phrase_is_found(key: str, tmp_path: Path) -> None
 def test_what_holds_too_few_notes_says_so(tmp_path: Path) -> None:
     """One long note tells no harp, and a silent file is no recording."""
     soundfile.write(tmp_path / "one.wav", sampled("every hole").samples[: RATE // 2], RATE)
+    settings = load_settings(flags={"harp.key": "auto"})
     with pytest.raises(UserError, match="Too few notes"):
-        find_harp(tmp_path / "one.wav", load_settings())
+        find_harp(hear_pitches(tmp_path / "one.wav", settings), settings)
     soundfile.write(tmp_path / "none.wav", np.zeros(RATE), RATE)
     with pytest.raises(SoundError):
-        find_harp(tmp_path / "none.wav", load_settings())
+        hear_pitches(tmp_path / "none.wav", settings)

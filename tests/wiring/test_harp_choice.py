@@ -81,3 +81,66 @@ def test_a_wrong_name_of_a_harp_is_told(key: str, value: object, said: str) -> N
     """With the setting, what was found and what is allowed."""
     with pytest.raises(UserError, match=f"^the command line: {key}: found .*{said}"):
         load_settings(flags={key: value})
+
+
+@pytest.mark.parametrize(
+    ("preset", "flags", "tune"),
+    [
+        ("", {"harp.tune": "auto"}, "auto"),
+        ("harp: {a4_hz: 442}\n", {"harp.tune": "auto"}, "auto"),
+        ("harp: {tune: auto}\n", {"harp.key": "Bb"}, "auto"),
+        ("harp: {tune: auto}\n", {"harp.a4_hz": 443}, "as-set"),
+        ("harp: {tune: auto}\n", {"harp.file": "mine.yaml"}, "as-set"),
+        ("harp: {tune: auto}\n", {"harp.harps": "C,mine.yaml"}, "auto"),
+    ],
+)
+def test_an_a4_that_was_said_later_is_not_looked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, preset: str, flags: dict[str, object], tune: str
+) -> None:
+    """``tune: auto`` begins at the A4 of a preset; an A4 or a harp file on the command line ends that of a preset."""
+    monkeypatch.chdir(tmp_path)
+    harp_file(tmp_path)
+    (tmp_path / "stage.yaml").write_text(preset, encoding="utf-8")
+    assert load_settings("stage.yaml", (), flags).harp.tune == tune
+
+
+@pytest.mark.parametrize(
+    ("preset", "flags", "said"),
+    [
+        ("", {"harp.tune": "auto", "harp.a4_hz": 443}, r"harp\.tune \(--tune\) was given together with harp\.a4_hz"),
+        ("", {"harp.tune": "auto", "harp.file": "mine.yaml"}, r"\(--tune\) was given together with harp\.file"),
+        ("harp: {file: mine.yaml}\n", {"harp.tune": "auto"}, r"\(--tune\) was given together with harp\.file"),
+        ("harp: {tune: auto, a4_hz: 443}\n", {}, r"^stage\.yaml:1: harp\.tune"),
+        ("", {"harp.key": "auto", "harp.position": "third"}, "finds key, position and A4 itself: leave --position out"),
+        ("", {"harp.key": "auto", "harp.a4_hz": 442}, "leave --a4 out, or name the key"),
+        ("", {"harp.key": "auto", "harp.file": "mine.yaml"}, "leave --harp-file out, or name the key"),
+        ("harp: {key: auto}\n", {"harp.position": 3}, "leave --position out"),
+        ("", {"harp.key": "auto", "harp.harps": "C,A"}, r"harp\.harps \(--harps\) was given together with harp\.key"),
+    ],
+)
+def test_what_is_to_be_found_cannot_be_said_as_well(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, preset: str, flags: dict[str, object], said: str
+) -> None:
+    """One sentence names both, and what to do."""
+    monkeypatch.chdir(tmp_path)
+    harp_file(tmp_path)
+    (tmp_path / "stage.yaml").write_text(preset, encoding="utf-8")
+    with pytest.raises(UserError, match=said):
+        load_settings("stage.yaml", (), flags)
+
+
+def test_a_harp_to_be_found_stands_for_the_lowest() -> None:
+    """What was said of position and A4 before does not count; the follower hears down to low C (C3, 130.81 Hz)."""
+    settings = load_settings(sets=["harp.key=Auto"])
+    (held,) = harp_set(settings.harp).harps
+    assert held.sought
+    assert held.name == "harp not known yet"
+    assert held.facts()["sought"]
+    assert held.harp.lowest_hz == pytest.approx(130.81, abs=0.01)
+
+
+@pytest.mark.parametrize("drift", ["[[1, 440], [1, 441]]", "[[2, 440], [1, 441]]", "[[0, 300]]", "[[-1, 440]]"])
+def test_a_drift_goes_forward_and_stays_with_harps(drift: str) -> None:
+    """Seconds that do not rise, or no A4 of any harp, are told."""
+    with pytest.raises(UserError, match=r"harp\.drift: found"):
+        load_settings(sets=[f"harp.drift={drift}"])

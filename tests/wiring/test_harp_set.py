@@ -52,6 +52,31 @@ def test_any_word_finds_a_harp_or_is_told(wanted: str) -> None:
         assert _found(wanted)
 
 
+@pytest.mark.parametrize("wanted", ["A third 443.5", "a 3 443.50", "A slant 443.5"])
+def test_a_key_may_come_with_its_position_and_a4(wanted: str) -> None:
+    """Layout and temperament are those of the set's harp in that key."""
+    found = SET.find(wanted, SET.harps[0])
+    assert (found.harp.key, found.harp.position, found.harp.a4_hz) == ("A", 3, 443.5)
+    assert SET.place(found) == 0
+    assert SET.find(found.word, found).facts() == found.facts()
+
+
+@pytest.mark.parametrize("wanted", ["C 442", "C 2 300", "H 2 442", "C 13 442", "C 2 nan", "low 2 442"])
+def test_a_key_with_a_wrong_position_or_a4_is_told(wanted: str) -> None:
+    """As any other word that names no harp."""
+    with pytest.raises(UserError, match=r"Keys, from the lowest|Positions: 1 to 12"):
+        SET.find(wanted, SET.harps[0])
+
+
+def test_a_harp_that_was_tuned_keeps_its_place() -> None:
+    """The set then holds it as it is now, and the others as they were."""
+    tuned = SET.harps[1].at_a4(443.217)
+    now = SET.with_other(SET.harps[1], tuned)
+    assert (now.place(tuned), tuned.harp.a4_hz) == (2, 443.22)
+    assert now.harps[::2] == SET.harps[::2]
+    assert SET.with_other(tuned, tuned).harps == SET.harps
+
+
 def test_two_harps_in_one_key_are_two_places() -> None:
     """Going on from one to the next passes both and comes back."""
     twice = harp_set(HarpSettings(harps=("C", "C", "A")))

@@ -131,7 +131,7 @@ def test_another_harp_is_kept_in_the_take(tmp_path: Path) -> None:
     assert report.folder is not None
     assert report.complete
     rows = [row.split(",") for row in (report.folder / "notes.csv").read_text().splitlines()[1:]]
-    assert [row[6:] for row in rows] == [["3", "draw"], ["4", "draw"]]
+    assert [row[6:8] for row in rows] == [["3", "draw"], ["4", "draw"]]
     (change,) = cast("list[dict[str, object]]", read_take_yaml(report.folder / "take.yaml")["harp_changes"])
     assert change["key"] == "A"
     assert change["time_s"] == pytest.approx(400 * 128 / RATE, abs=0.03)

@@ -27,7 +27,7 @@ def recording(tmp_path: Path) -> Path:
 
 
 def test_a_recording_becomes_a_take(recording: Path, tmp_path: Path) -> None:
-    """The folder is named after the file and holds the four files; progress ends at 1."""
+    """The folder is named after the file and holds the five files; progress ends at 1."""
     told: list[float] = []
     report = transcribe_file(recording, tmp_path / "takes", SETTINGS, told.append)
     assert report.folder == tmp_path / "takes" / "fifth"
@@ -35,6 +35,7 @@ def test_a_recording_becomes_a_take(recording: Path, tmp_path: Path) -> None:
         "take.yaml",
         "curve.csv",
         "notes.csv",
+        "tab.txt",
         "performance.mid",
     }
     assert report.notes == 1
@@ -42,12 +43,26 @@ def test_a_recording_becomes_a_take(recording: Path, tmp_path: Path) -> None:
     assert told == sorted(told)
     assert told[-1] == 1.0
     header, row = (report.folder / "notes.csv").read_text().splitlines()
-    assert header == "id,start_s,length_s,midi_note,degree,velocity,hole,air"
+    assert header == "id,start_s,length_s,midi_note,degree,velocity,hole,air,reed,reed_bend_cents,or_else"
     fields = row.split(",")
     assert float(fields[1]) == pytest.approx(0.25, abs=0.01)
     assert float(fields[2]) == pytest.approx(0.5, abs=0.02)
     assert fields[3:5] == ["74", "5"]
-    assert fields[6:] == ["4", "draw"]
+    assert fields[6:9] == ["4", "draw", "straight"]
+    assert float(fields[9]) == pytest.approx(0.0, abs=1.0)
+    assert fields[10] == ""
+    *_, tab = (report.folder / "tab.txt").read_text(encoding="utf-8").splitlines()
+    assert tab == "-4"
+
+
+@pytest.mark.parametrize(("tab", "word"), [("signs", "-4"), ("arrows", "4↓"), ("letters", "4D")])
+def test_the_tab_is_written_as_it_is_set(recording: Path, tmp_path: Path, tab: str, word: str) -> None:
+    """Each convention has its legend on top and its word for draw 4 (common practice, no source)."""
+    settings = load_settings(flags={"harp.key": "C", "harp.tab": tab})
+    report = transcribe_file(recording, tmp_path / "takes", settings)
+    legend, *_, phrase = (report.folder / "tab.txt").read_text(encoding="utf-8").splitlines()
+    assert word.replace("4", "3") in legend
+    assert phrase == word
 
 
 def test_a_take_is_never_overwritten(recording: Path, tmp_path: Path) -> None:
