@@ -138,7 +138,11 @@ class LongLook:
         return Seen(foreign_db, found.hz, second, -foreign_db, count)
 
     def _lines(self, newest: Array, track: Array, hz: float) -> Lines | None:
-        """Lines along ``track``; hops in which another pitch or none was found count as at ``hz``."""
+        """Lines along ``track``; hops in which another pitch or none was found count as at ``hz``.
+
+        Those at the octave above are of an octave's upper reed, which spoke first: it moves as the lower one does.
+        """
+        track = np.where(np.abs(track - 2.0 * hz) < 0.2 * hz, 0.5 * track, track)
         near = np.abs(track - hz) < 0.2 * hz
         late_s = max(_LATE_S, _LATE_PERIODS / hz)
         late = min(len(track) - 1, round(late_s * self._rate / self._hop))

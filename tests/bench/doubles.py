@@ -103,6 +103,11 @@ def octaves(condition: str) -> Numbers:
     return _figures(notes)
 
 
+def midi_of(note: TruthNote) -> int:
+    """The MIDI note of the lower reed."""
+    return 69 + round(12.0 * float(np.log2(note.settled_hz / 440.0)))
+
+
 def chords(condition: str) -> Numbers:
     """Three neighbouring holes, alike and with the upper two 6 dB softer: percent flagged and percent seen as three."""
     notes = list(_together(doubles.chords(), ((0.0, 0.0, 0.0), (0.0, -6.0, -6.0)), condition))
@@ -155,8 +160,7 @@ def _notes(case: Case, condition: str) -> Iterator[Note]:
 
 def _figures(notes: Sequence[Note]) -> Numbers:
     """Of double stops and chords: what is seen, which pitch is played, and what is sent."""
-    lower = [69 + round(12.0 * float(np.log2(note.truth.settled_hz / 440.0))) for note in notes]
-    one = [note.begun == [midi] for note, midi in zip(notes, lower, strict=True)]
+    one = [note.begun == [midi_of(note.truth)] for note in notes]
     return {
         "notes": float(len(notes)),
         "flagged %": _flagged(notes),

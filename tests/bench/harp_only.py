@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from bench import bleed, bright, doubles, gestures, talk, talk_after
+from bench import bleed, bright, doubles, gestures, octaves, talk, talk_after
 from bench.special import Numbers
 from bench.wanted import Target
 
@@ -14,6 +14,7 @@ MODULES = (
     talk_after,
     gestures,
     doubles,
+    octaves,
     bleed,
     bright,
 )

@@ -34,7 +34,8 @@ ROWS: dict[str, Row] = {row.name: row for row in (ours(), *AUBIO, *OFFLINE)}
 class Results:
     """One run.
 
-    ``figures`` by (group, condition, row), ``skills`` by (skill, row), ``costs`` (CPU %, p99 us) by row;
+    ``figures`` by (group, condition, row), ``skills`` by (skill, row), ``costs`` (CPU %, p99 us) by row,
+    ``loop_ns`` what a round of a plain loop takes on this machine;
     ``lowest_hz`` is the lowest pitch scored; ``rows`` the figures of the rows of other sounds, none in a quick run.
     """
 
@@ -42,6 +43,7 @@ class Results:
     skills: dict[tuple[str, str], special.Numbers]
     costs: dict[str, tuple[float, float]]
     transcribe_speed: float
+    loop_ns: float
     lowest_hz: float
     rows: dict[str, special.Numbers]
     quick: bool
@@ -54,6 +56,7 @@ def run_all(*, quick: bool, say: Callable[[str], None]) -> Results:
     """Measure everything; ``quick`` takes a few sounds, conditions and rows only."""
     say("what it costs")
     timed = [rehearsal_case(key, 1) for key in speed.KEYS]
+    loop_ns = speed.plain_loop_ns()
     costs = speed.live_costs(timed, 4.0 if quick else 20.0)
     transcribe_speed = speed.transcribe_speed(timed[0], 1 if quick else 3)
     for group in GROUPS:
@@ -80,7 +83,7 @@ def run_all(*, quick: bool, say: Callable[[str], None]) -> Results:
             skills |= done.skills
             others |= done.rows
     lowest_hz = min(_lowest_hz(case) for cases in _clean.values() for case in cases)
-    return Results(figures, skills, costs, transcribe_speed, lowest_hz, others, quick)
+    return Results(figures, skills, costs, transcribe_speed, loop_ns, lowest_hz, others, quick)
 
 
 def _lowest_hz(case: Case) -> float:

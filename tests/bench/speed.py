@@ -70,6 +70,17 @@ def transcribe_speed(case: Case, tries: int = 3) -> float:
         return case.sound.length_s / best_s
 
 
+def plain_loop_ns() -> float:
+    """How fast this machine is: nanoseconds of a round in which a plain loop of Python adds two numbers."""
+    rounds, spent = 10**6, []
+    for _ in range(5):
+        total, began = 0, time.thread_time()
+        for number in range(rounds):
+            total += number
+        spent.append(time.thread_time() - began)
+    return 1e9 * min(spent) / rounds
+
+
 def _timed_aubio(samples: NDArray[np.float32], method: str, window: int, hop: int, rate: int) -> tuple[float, float]:
     pitch = aubio_pitch(method, window, hop, rate)
 

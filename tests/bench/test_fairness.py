@@ -67,6 +67,7 @@ def results(case: Case) -> Results:
         skills={(skill, "reedwire"): numbers for skill, numbers in skills.items()},
         costs={"reedwire": (5.0, 100.0)},
         transcribe_speed=30.0,
+        loop_ns=50.0,
         lowest_hz=174.6,
         rows={},
         quick=False,
