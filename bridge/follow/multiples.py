@@ -28,7 +28,7 @@ _WORTH_A_LOOK = 0.6
 _DOUBT_RATIO = 1.2
 #: Of two reeds an octave apart the upper speaks first. While the lower one comes in, two periods are 3 to 20 times less
 #: unlike than one; of a single reed, even in a room, 2.3 times at most (measured on sampled and rehearsed notes).
-#: What is less unlike than the last of these may be so by the follower's own inexactness.
+#: The last of these may be the follower's own inexactness, on high bent notes above all.
 _OCTAVE_RATIO, _OCTAVE_UNLIKE = 2.6, 0.03
 #: Where an old note rings on under a new one, what they have in common is the pitch of neither. A period with more
 #: unlikeness than this, of which a half or a third is nearly alike, may be such a one.
@@ -88,7 +88,7 @@ class Multiples:
             return 0.0
         _, alike = self._refiner.refine(self._history, end, period, window)
         exact, height = self._refiner.refine(self._history, end, lag, window)
-        is_clear = 1.0 - alike > max(_OCTAVE_UNLIKE, _OCTAVE_RATIO * (1.0 - height))
+        is_clear = 1.0 - alike > _OCTAVE_UNLIKE + _OCTAVE_RATIO * (1.0 - height)
         return exact if is_clear and abs(exact - lag) < _REACH * lag else 0.0
 
     def may_be_two(self, row: Array, end: int, period: float, likeness: float) -> bool:
