@@ -36,15 +36,15 @@ _PASSING_S = 0.05
 class Finished:
     """One note that has ended.
 
-    ``name`` is the note that was sent, ``tab`` its likely hole ("" where unknown), ``bent_to`` another note that it was
-    bent to for most of the time ("" for none), ``degree`` where it dwelt longest, ``places`` where it turned on its way
+    ``name`` is the note that was sent, ``tab`` its likely hole ("" where unknown), ``heard_as`` another note that
+    it was for most of the time ("" for none), ``degree`` where it dwelt longest, ``places`` where it turned on its way
     (one: it was held there), ``held_cents``, ``blueness`` and ``lean`` medians, all without attack and release;
     ``bluest`` the highest blueness, ``blue_s`` the seconds for which it was fully blue.
     """
 
     name: str
     tab: str
-    bent_to: str
+    heard_as: str
     degree: str
     start_s: float
     length_s: float
@@ -64,8 +64,8 @@ class Finished:
         return " ".join(filter(None, (self.name, self.tab, self._what())))
 
     def _what(self) -> str:
-        bent = f"bent to {self.bent_to}, " if self.bent_to else ""
-        return f"{bent}degree {self.degree}, {self.length_s:.2f} s, {self._way()}, {self._blue()}"
+        heard = f"heard as {self.heard_as}, " if self.heard_as else ""
+        return f"{heard}degree {self.degree}, {self.length_s:.2f} s, {self._way()}, {self._blue()}"
 
     def _way(self) -> str:
         """Where it was held, or how it moved."""
@@ -95,11 +95,11 @@ def finish_note(row: NoteRow, moves: Sequence[Inflection], convention: Conventio
     ends = [move.time_s for move in spoken[1:]] + [min(row.end_s, max(end_s, spoken[-1].time_s))]
     held_cents = median(move.bend_cents for move in spoken)
     held_blue = median(move.blueness for move in spoken)
-    bent = abs(held_cents) >= _NEXT_KEY_CENTS and held_blue < _FULLY
+    far = abs(held_cents) >= _NEXT_KEY_CENTS and held_blue < _FULLY
     return Finished(
         name=note_name(row.midi_note),
         tab="" if row.reading is None else tab(row.reading, convention),
-        bent_to=note_name(row.midi_note + round(held_cents / 100.0)) if bent else "",
+        heard_as=note_name(row.midi_note + round(held_cents / 100.0)) if far else "",
         degree=row.degree,
         start_s=row.start_s,
         length_s=row.length_s,

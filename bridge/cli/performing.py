@@ -44,6 +44,9 @@ def perform(
     when it is asked to stop before it has begun.
     """
     with stop_on_signals() as stop:
+        if sys.stderr.isatty():
+            # The first seconds would be an empty screen.
+            typer.echo("Starting ...", err=True)
         source = make_source()
         if stop.wanted:
             typer.echo(f"The {title} was stopped before it began.", err=True)

@@ -91,8 +91,8 @@ def transcribe(
             done = _one(file, out, settings, label, listed=listed, said=harp is not None)
         except KeyboardInterrupt:
             left = len(files) - number
-            begun = f"{left} {'file was' if left == 1 else 'files were'} not begun"
-            typer.echo(f"Stopped: {printable(file)} was not finished; {begun}.", err=True)
+            others = f"; {left} {'file was' if left == 1 else 'files were'} not begun" if left else ""
+            typer.echo(f"Stopped: {printable(file)} was not finished{others}.", err=True)
             raise typer.Exit(_INTERRUPTED) from None
         failed += not done
     if failed == len(files):

@@ -28,6 +28,7 @@ from bridge.wiring.settings import Settings
 from bridge.wiring.steady import stop_on_signals
 from bridge.wiring.tuning import DONE_S, file_of, listen, new_lesson, recording_to_tune, save_harp_file, tuned_harp
 
+_CROSS = 2
 _STOPPED = "Stopped; nothing was written."
 
 
@@ -73,7 +74,10 @@ def tune(
     for line in tuning_lines(tuning, lesson.harp, tuned_harp(found, lesson.harp.position)):
         typer.echo(line)
     save_harp_file(out, found)
-    typer.echo(f"Written to {printable(out)}. To use it: reedwire play --harp-file {shlex.quote(printable(out))}")
+    # A harp file is of the harp alone: it can be played in any position.
+    played = "" if lesson.harp.position == _CROSS else f" --position {lesson.harp.position}"
+    use = f"reedwire play --harp-file {shlex.quote(printable(out))}{played}"
+    typer.echo(f"Written to {printable(out)}. To use it: {use}")
 
 
 def _guided(settings: Settings, lesson: Lesson) -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from bridge.base.units import hz_above, midi_to_hz
 from bridge.cli.finished import note_name, signed
-from bridge.harp.harp import Harp, Reed
+from bridge.harp.harp import MAJOR_THIRD, Harp, Reed
 from bridge.harp.positions import position_name, root_semitones
 from bridge.study.straight import LEAST_S, Fault, Judged
 from bridge.study.tuning import LOUDER_DB, Tuning
@@ -90,7 +90,7 @@ def tuning_lines(tuning: Tuning, harp: Harp, tuned: Harp) -> list[str]:
             f"  {reed_words(reed, harp):<14} {hz:8.2f} Hz, {found.offset_cents:+6.1f} cents from equal, "
             f"spread {found.spread_cents:.1f}"
         )
-    lines.append(f"The straight third lies {tuned.straight_third_cents():.0f} cents above the root.")
+    lines.append(_third_line(tuned))
     breath = tuning.breath
     if breath is None:
         lines.append("How the pitch falls with breath is not known: soft and hard came equally loud.")
@@ -99,6 +99,15 @@ def tuning_lines(tuning: Tuning, harp: Harp, tuned: Harp) -> list[str]:
         by = f"{way} by {abs(breath.fall_cents):.1f} cents" if abs(breath.fall_cents) >= _SEEN_CENTS else "stays"
         lines.append(f"From soft ({breath.soft_db:.0f} dBFS) to hard ({breath.hard_db:.0f} dBFS) the pitch {by}.")
     return lines
+
+
+def _third_line(tuned: Harp) -> str:
+    """Where the straight third lies, or that no straight reed gives one."""
+    third = f"{tuned.straight_third_cents():.0f} cents above the root"
+    if tuned.straight_reed(root_semitones(tuned.position) + MAJOR_THIRD) is None:
+        name = position_name(tuned.position)
+        return f"In {name} position no straight reed is a major third: it is taken to lie {third}."
+    return f"The straight third lies {third}."
 
 
 def other_key_line(key: str, lesson: Lesson) -> str:

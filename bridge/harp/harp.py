@@ -14,7 +14,8 @@ from bridge.harp.temperaments import Temperament, offset_cents
 
 _CENTS_PER_SEMITONE = 100.0
 _SEMITONES_PER_OCTAVE = 12
-_MAJOR_THIRD = 4
+#: Semitones.
+MAJOR_THIRD = 4
 
 #: Offsets heard on a harp, cents from equal temperament, by hole (from 1) and air.
 Offsets = Mapping[tuple[int, Air], float]
@@ -104,8 +105,8 @@ class Harp:
 
         400 where no straight reed gives a major third (common practice, no source: third position, for one).
         """
-        third = self.straight_reed(root_semitones(self.position) + _MAJOR_THIRD)
-        equal = _MAJOR_THIRD * _CENTS_PER_SEMITONE
+        third = self.straight_reed(root_semitones(self.position) + MAJOR_THIRD)
+        equal = MAJOR_THIRD * _CENTS_PER_SEMITONE
         return equal if third is None else equal + third.offset_cents - self._root_offset_cents
 
     def in_key(self, key: str) -> Harp:

@@ -58,9 +58,9 @@ def _at(time_s: float, bend: float, *, third: bool) -> Inflection:
         ([0.0, 0.75], [-50.0, -50.0], "B4   degree 3, 0.75 s, held at -50 cents, fully blue"),
         ([0.0, 0.75], [0.3, -0.3], "held at 0 cents, not blue"),
         ([0.0, 0.75], [-80.0, -80.0], "B4   degree 3, 0.75 s, held at -80 cents, fully blue"),
-        ([0.0, 0.75], [-100.0, -100.0], "bent to Bb4, degree 3, 0.75 s, held at -100 cents, half blue (minor side)"),
+        ([0.0, 0.75], [-100.0, -100.0], "heard as Bb4, degree 3, 0.75 s, held at -100 cents, half blue (minor side)"),
         ([0.0, 0.75], [-17.0, -17.0], "held at -17 cents, half blue (near straight)"),
-        ([0.0, 0.2, 1.0], [-43.0, 115.0, 115.0], "B4   bent to C5, degree 3, 1.00 s, +11 rising to +115 cents"),
+        ([0.0, 0.2, 1.0], [-43.0, 115.0, 115.0], "B4   heard as C5, degree 3, 1.00 s, +11 rising to +115 cents"),
         ([0.0, 0.4, 0.6, 1.0], [-90.0, -90.0, 0.0, 0.0], "-90 rising to 0 cents, fully blue for 0.13 s"),
         ([0.0, 0.4, 0.6, 1.0], [0.0, 0.0, -20.0, -26.0], "0 falling to -26 cents, at most mostly blue"),
         ([0.0, 0.3, 0.5, 0.7, 0.9, 1.2], [0.0, 0.0, -90.0, -90.0, 0.0, 0.0], "0 falling to -90 rising to 0 cents"),
@@ -105,7 +105,7 @@ def test_what_glides_on_is_named_by_what_was_sent() -> None:
     moves = [Inflection(1, 1.0 + 0.01 * n, 1.0, 100.0, "4", 0.0, 0.0, 0.5, 0.5) for n in range(1, 50)]
     on = NoteOn(1, 1.0, 1.0, 71, 0.7, Inflection(1, 1.0, 1.0, 0.0, "3", 0.0, 0.0, 0.5, 0.5))
     words = _finished(on, moves, NoteOff(1, 1.5, 1.5)).words()
-    assert words == "B4 bent to C5, degree 4, 0.50 s, held at +100 cents, not blue"
+    assert words == "B4 heard as C5, degree 4, 0.50 s, held at +100 cents, not blue"
 
 
 @pytest.mark.parametrize(
