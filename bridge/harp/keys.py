@@ -14,6 +14,7 @@ _LOWEST_PLAIN_MIDI = 55
 _PLAIN = ("G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#")
 _LOW = ("C", "Db", "D", "Eb", "E", "F", "F#")
 _HIGH = ("G",)
+_PLACES = ("low", "high")
 #: The other spelling of a key, lower case, and the one used here.
 _SAME = {"a#": "bb", "c#": "db", "d#": "eb", "e#": "f", "fb": "e", "g#": "ab", "gb": "f#", "b#": "c", "cb": "b"}
 
@@ -44,10 +45,22 @@ def find_key(name: str) -> Key:
 
     Raises UserError listing every key.
     """
-    wanted = name.strip().lower().replace("♭", "b").replace("♯", "#").replace(" ", "-").replace("_", "-")
-    range_name, dash, letter = wanted.rpartition("-")
-    key = _BY_NAME.get(range_name + dash + _SAME.get(letter, letter))
+    key = _named(name)
     if key is None:
         allowed = ", ".join(key.name for key in KEYS)
         raise UserError(f"There is no harp in the key {name!r}. Keys, from the lowest: {allowed}.")
     return key
+
+
+def is_key(name: str) -> bool:
+    """Whether there is a harp in the key of that name."""
+    return _named(name) is not None
+
+
+def _named(name: str) -> Key | None:
+    letter = name.strip().lower().replace("♭", "b").replace("♯", "#")
+    prefix = ""
+    for place in _PLACES:
+        if letter.startswith(place):
+            prefix, letter = f"{place}-", letter.removeprefix(place).lstrip(" -_")
+    return _BY_NAME.get(prefix + _SAME.get(letter, letter))

@@ -9,7 +9,7 @@ from typing import Annotated, Literal, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
 
 from bridge.base.errors import UserError
-from bridge.harp.keys import find_key
+from bridge.harp.keys import KEYS, find_key, is_key
 from bridge.harp.positions import find_position
 from bridge.harp.tab import Convention
 from bridge.harp.temperaments import Temperament
@@ -104,6 +104,10 @@ class HarpSettings(BaseModel):
     @field_validator("harps")
     @classmethod
     def _harps(cls, value: tuple[str, ...]) -> tuple[str, ...]:
+        odd = [name for name in value if not (is_yaml_file(name) or is_key(name))]
+        if odd:
+            keys = ", ".join(key.name for key in KEYS)
+            raise ValueError(f"harp files (.yaml) and keys, of which {odd[0]!r} is none: {keys}")
         return tuple(name if is_yaml_file(name) else _key_name(name) for name in value)
 
     @field_validator("drift")

@@ -54,6 +54,8 @@ def test_every_key_starts_on_its_note() -> None:
         ("Gb", "F#"),
         ("LOW-f", "low-F"),
         ("low f", "low-F"),
+        ("lowF", "low-F"),
+        ("highg", "high-G"),
         ("low_gb", "low-F#"),
         ("High-G", "high-G"),
         (" B♭ ", "Bb"),

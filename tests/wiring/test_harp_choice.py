@@ -71,8 +71,8 @@ def test_two_ways_at_once_are_refused(
 @pytest.mark.parametrize(
     ("key", "value", "said"),
     [
-        ("harp.harps", "C,H", "allowed: low-C, low-Db"),
-        ("harp.harps", "C,,A", "allowed: low-C, low-Db"),
+        ("harp.harps", "C,H", "of which 'H' is none: low-C, low-Db"),
+        ("harp.harps", "C,,A", "of which '' is none: low-C, low-Db"),
         ("harp.harps", 3, "a list"),
         ("harp.file", "A", "a harp file, which ends in .yaml"),
     ],
