@@ -112,7 +112,8 @@ class Status:
     """What the performer must always see: whether the bridge is armed, which harp, and how much was lost so far.
 
     ``place`` is the harp's place in the set, counted from 1, 0 for one outside it; ``straight`` where its straight
-    third lies, cents above the root; ``a4_hz`` the A4 it is tuned to.
+    third lies, cents above the root; ``a4_hz`` the A4 it is tuned to. As long as a harp is ``sought``, nobody knows yet
+    which it is: nothing is sent, and nothing that is counted from a root can be told.
     """
 
     time_s: float
@@ -122,6 +123,7 @@ class Status:
     place: int
     straight: float
     a4_hz: float
+    sought: bool = False
 
 
 #: What quantise gives and send takes.

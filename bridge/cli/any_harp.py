@@ -5,25 +5,34 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from bridge.base.errors import UserError
 from bridge.harp.settings import AUTO
 from bridge.study.zero import Drift, Zero
 from bridge.wiring.finding import find_harp, find_tuning, hear_pitches, on_found, tuned_to
-from bridge.wiring.harp_words import likely_words, told_by
+from bridge.wiring.harp_words import in_cents, likely_words, told_by
+from bridge.wiring.harps import harp_set
 from bridge.wiring.settings import Settings
 
 
 def with_what_is_found(file: Path, settings: Settings, progress: Callable[[float], None]) -> tuple[Settings, list[str]]:
     """The settings with the harp and the A4 that they leave to be found, and a line for each; as they are for none.
 
-    Raises SoundError for a recording that cannot be used, UserError when it holds too few notes to tell the harp.
+    A harp that was measured is not tuned: its file knows better. Raises SoundError for a recording that cannot be used,
+    UserError when it holds too few notes to tell the harp.
     """
     unknown = settings.harp.key == AUTO
     if not unknown and settings.harp.tune != AUTO:
         return settings, []
+    measured = None if unknown else harp_set(settings.harp).harps[0].path
+    if measured is not None:
+        return settings, [f"  A4 stays as in {Path(measured).name}: a harp with a harp file is not tuned"]
     held = hear_pitches(file, settings, progress)
     lines = []
     if unknown:
-        likely = find_harp(held, settings)
+        try:
+            likely = find_harp(held, settings)
+        except UserError as error:
+            raise UserError(f"{file}: {error}") from error
         settings = on_found(settings, likely)
         lines.append(f"  {likely_words(likely)}")
     tuning = find_tuning(held, settings)
@@ -39,7 +48,17 @@ def _tuning_words(found: Zero | Drift | None, settings: Settings) -> str:
     if found is None:
         return f"A4 stays {settings.harp.a4_hz:.1f} Hz: no straight reed was held that tells another"
     if isinstance(found, Zero):
-        return f"tuned: A4 {found.a4_hz:.1f} Hz, {told_by(found)}"
+        return f"tuned: A4 {found.a4_hz:.1f} Hz, {told_by(found)}{_roots_off(found)}"
     every = [hz for _, hz in found.a4]
     way = f"between {min(every):.1f} and {max(every):.1f} Hz, {every[0]:.1f} at first and {every[-1]:.1f} at last"
-    return f"drifts by {found.cents:.0f} cents: A4 {way}, {told_by(found)} at any moment; the root follows it"
+    told = f"{told_by(found)} at any moment; the root follows it{_roots_off(found)}"
+    return f"drifts by {found.cents:.0f} cents: A4 {way}, {told}"
+
+
+def _roots_off(found: Zero | Drift) -> str:
+    """That the roots were not believed, if they were not."""
+    if not found.roots_off_cents:
+        return ""
+    side = "above" if found.roots_off_cents > 0.0 else "under"
+    apart = in_cents(abs(found.roots_off_cents))
+    return f"; the roots lie {apart} {side} your other straight notes: bent, or a harp with its own tuning?"

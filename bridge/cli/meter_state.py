@@ -31,14 +31,15 @@ class MeterState:
 
     ``harps`` are those of the set, by which holes are told (none: they are not), ``convention`` is that of the tab.
     ``place`` is the harp's in the set, 0 outside it; ``straight`` and ``a4_hz`` are the harp's, None before its first
-    status. ``unseen`` counts the records that this display was too slow for; ``stalled`` says that none comes any more,
-    so that the last pitch is an old one.
+    status and while it is ``sought``. ``unseen`` counts the records that this display was too slow for; ``stalled``
+    says that none comes any more, so that the last pitch is an old one.
     """
 
     harps: tuple[Harp, ...] = ()
     convention: Convention = "signs"
     armed: bool = True
     harp: str = ""
+    sought: bool = False
     place: int = 0
     straight: float | None = None
     a4_hz: float | None = None
@@ -101,7 +102,8 @@ class MeterState:
         """Whether it listens, the harp in hand, and what was lost."""
         self.armed, self.lost = status.armed, status.lost
         self.harp, self.place = status.harp, status.place
-        self.straight, self.a4_hz = status.straight, status.a4_hz
+        self.sought = status.sought
+        self.straight, self.a4_hz = (None, None) if status.sought else (status.straight, status.a4_hz)
         self._notes.use(_in_hand(status, self.harps))
 
     def _take_point(self, point: PitchPoint) -> None:
@@ -128,13 +130,17 @@ class MeterState:
 
 
 def _in_hand(status: Status, harps: Sequence[Harp]) -> Harp | None:
-    """The harp of a status: that of the set, or one like the first in another key or at another A4; None if unknown."""
+    """The harp of a status: that of the set, or one like it in another key or at another A4; None if unknown.
+
+    One outside the set is like the one of its key that is in it, or else like the first.
+    """
     key, named, position = status.harp.partition(" harp, ")
-    if not harps or not named:
+    if not harps or not named or status.sought:
         return None
-    if status.place and (harps[status.place - 1].key, harps[status.place - 1].a4_hz) == (key, status.a4_hz):
-        return harps[status.place - 1]
-    like = harps[0]
+    if not status.place:
+        like = next((harp for harp in harps if harp.key == key), harps[0])
+    elif ((like := harps[status.place - 1]).key, like.a4_hz) == (key, status.a4_hz):
+        return like
     return make_harp(key, position.removesuffix(" position"), status.a4_hz, like.layout, like.temperament)
 
 

@@ -17,14 +17,18 @@ from bridge.harp.tab import in_words, tab
 from bridge.wiring.meter_process import MeterSetup
 
 #: Below these the hole and the road's edges, and the longer words, are left out.
-_ROOMY_HEIGHT = 12
+_ROOMY_HEIGHT = 13
 _WORDY_WIDTH = 36
+#: What becomes of the notes while the harp is sought, in long and in short.
+_SENDS_NOTHING_YET = ("nothing goes out until the harp is known", "nothing goes out yet")
 _NARROW = 24
 _THIRDS = ("b3", "3")
 _BESIDE = "   "
 #: The longest that these lines get to be: room is kept for them, so that nothing below jumps when they change.
 _LONGEST_HOLE = "-3''' draw 3, bent 2½ semitones"
-_LONGEST_LAST = "last: Db5 -4'' degree b7, 10.00 s, -300 rising to +100 falling to -300 cents, fully blue for 10.00 s"
+_LONGEST_LAST = (
+    "last: Db5 -4'' heard as Bb4, degree b7, 10.00 s, -300 rising to +100 falling to -300 cents, fully blue for 10.00 s"
+)
 _LONGEST_PLACE = "in the blue zone, towards straight; mostly blue, 100%"
 #: Blocks of this rank and above go before empty lines between the others do.
 _SPARE = 7
@@ -60,7 +64,7 @@ def _below(state: MeterState, setup: MeterSetup, width: int, *, roomy: bool) -> 
     ranked = [
         (1, [*_note(state, setup), *(_hole(state, width) if roomy and setup.harps else [])]),
         (2, _third(state, setup, width, roomy=roomy)),
-        (6, [_breath(state, width)]),
+        (6, [] if state.sought else [_breath(state, width)]),
         (7, _last(state, width)),
         (3, _troubles(state)),
         (5, [Text(_keys(setup, width), style="dim")]),
@@ -104,8 +108,11 @@ def _kept_room(line: Text, longest: str, width: int) -> list[Text]:
 
 
 def _armed(state: MeterState, width: int) -> Text:
-    """Whether the bridge listens."""
+    """Whether the bridge listens, and what becomes of what it hears."""
     words, what = ("LISTENING", "notes go out") if state.armed else ("NOT LISTENING", "nothing goes out")
+    if state.armed and state.sought:
+        long, short = _SENDS_NOTHING_YET
+        what = long if len(f"{words}: {long}") <= width else short
     return Text(f"{words}: {what}" if width >= _WORDY_WIDTH else words, style="bold" if state.armed else "bold reverse")
 
 
@@ -161,6 +168,8 @@ def _note(state: MeterState, setup: MeterSetup) -> list[Text]:
     point = state.heard
     if point is None:
         return [Text(_without_pitch(state)), Text("")]
+    if state.sought:
+        return [Text("heard, not sent yet" if state.armed else "heard, not sent"), Text("")]
     cents = round(folded(point.cents))
     side = "above" if cents >= 0 else "below"
     where = Text(f"{abs(cents):4d} cents {side} {root_name(point, setup.a4_hz)}{_octaves(point.cents)}")
@@ -201,7 +210,8 @@ def _third(state: MeterState, setup: MeterSetup, width: int, *, roomy: bool) -> 
     road = draw_road(cents, trail, setup, width) if width >= _NARROW else []
     road = road if roomy else road[::2]
     if cents is None or inflection is None:
-        return [*_kept_room(Text("no third sounds"), _LONGEST_PLACE, width), *road]
+        words = "no third until the harp is known" if state.sought else "no third sounds"
+        return [*_kept_room(Text(words), _LONGEST_PLACE, width), *road]
     words = f"{place_words(cents, inflection.lean, setup)}; {blue_words(inflection.blueness)}"
     return [*_kept_room(Text(f"{words}, {inflection.blueness:.0%}"), _LONGEST_PLACE, width), *road]
 

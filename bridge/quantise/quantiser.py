@@ -9,6 +9,7 @@ from bridge.base.units import CENTS_PER_OCTAVE, SILENCE_DB, clip
 from bridge.quantise.holding import Holding
 from bridge.quantise.motion import PitchMotion
 from bridge.quantise.onset import Onset
+from bridge.quantise.root import Root
 from bridge.quantise.settings import QuantiseSettings
 from bridge.quantise.slots import Place, Scale
 from bridge.quantise.third import blue_zones, blueness, lean, with_third
@@ -51,7 +52,7 @@ class Quantiser:
         self._restrike_guard_s = settings.onset.restrike_guard_ms / 1000.0
         self._velocity = None if isinstance(settings.velocity, str) else settings.velocity / _MIDI_TOP
         self._motion = PitchMotion(settings.jump)
-        self._time = self._ready = 0.0
+        self._time = self._ready = self._hz = 0.0
         self._last_id = 0
         self._sounds = False
         # Of the note that sounds.
@@ -78,9 +79,8 @@ class Quantiser:
         Of ``settings`` the zones, the third in the scale, the beginning of notes and the breath count anew; the rest
         is that of the first ones.
         """
-        self._root_log2 = math.log2(root_hz)
+        self._root = Root(root_hz, bend_range_cents)
         self._root_midi = root_midi
-        self._bend_range = bend_range_cents
         self._zones = blue_zones(settings)
         self._scale = with_third(self._plain_scale, self._zones["3"].straight)
         self._note_place = self._degree_place = self._scale.place(0.0)
@@ -90,6 +90,14 @@ class Quantiser:
         self._breath_at_full = -floor_db * self._breath_per_db
         if settings.breath.constant is not None:
             self._breath_per_db, self._breath_at_full = 0.0, settings.breath.constant
+
+    def tune(self, *, root_hz: float, bend_range_cents: float) -> bool:
+        """The same harp at another pitch: at once (True), or after the end of what sounds or is about to."""
+        self._root.tune(root_hz, bend_range_cents)
+        if self._sounds or self._spoke is not None:
+            return False
+        self._root.go_on()
+        return True
 
     def step(self, frame: PitchFrame) -> list[Event]:
         """The events of one frame: always one PitchPoint first, then what ends, begins or moves.
@@ -103,8 +111,8 @@ class Quantiser:
         if math.isfinite(frame.level_db):
             level = max(frame.level_db, SILENCE_DB)
             if 0.0 < frame.hz < math.inf:
-                hz = frame.hz
-                cents = CENTS_PER_OCTAVE * (math.log2(hz) - self._root_log2)
+                hz = self._hz = frame.hz
+                cents = self._root.cents(hz)
         clean = clip(frame.clean, 0.0, 1.0)
         self._several = frame.reeds > 1
         events: list[Event] = [PitchPoint(self._time, self._ready, hz, cents, level, clean)]
@@ -118,7 +126,7 @@ class Quantiser:
             else:
                 self._fall_silent(level, clean, events)
         elif hz:
-            self._speak(cents, level, frame.bright, events)
+            self._speak(self._root.cents(hz), level, frame.bright, events)
         elif self._spoke is not None and self._speaking.lose(self._time, level):
             self._spoke = None
         return events
@@ -186,18 +194,18 @@ class Quantiser:
         if self._holding.hidden and motion != "glides":
             # Another reed has begun under the noise: heard from its own beginning on.
             self._end(self._time, events)
-            self._speak(cents, level, bright, events)
+            self._speak(self._root.cents(self._hz), level, bright, events)
             return
         if motion == "doubtful":
             if self._time - self._motion.left_s >= _LONGEST_DOUBT_S:
                 self._end(self._motion.left_s, events)
             return
         if motion == "jumped":
-            self._turn(self._motion.left_s, cents, level, bright, events)
+            self._turn(self._motion.left_s, level, bright, events)
             return
         self._holding.hear(level)
         if self._leaves(cents):
-            self._turn(self._time, cents, level, bright, events)
+            self._turn(self._time, level, bright, events)
         else:
             events.append(self._inflection(cents, level, bright))
 
@@ -219,7 +227,7 @@ class Quantiser:
         """Whether the glide has left what its note can hold, so that another must take over."""
         if not self._split:
             bend = abs(cents - self._anchor)
-            return bend > self._bend_range and abs(cents - self._slot_for(cents).anchor) < bend
+            return bend > self._root.bend_range_cents and abs(cents - self._slot_for(cents).anchor) < bend
         if self._note_place.keeps(cents, self._split_margin):
             self._outside_since = None
             return False
@@ -230,15 +238,16 @@ class Quantiser:
     def _slot_for(self, cents: float) -> Place:
         """Where a note at ``cents`` begins: the slot that holds it, or the nearest when that needs too wide a bend."""
         place = self._scale.place(cents)
-        if self._split or abs(cents - place.anchor) <= self._bend_range:
+        if self._split or abs(cents - place.anchor) <= self._root.bend_range_cents:
             return place
         return self._scale.nearest(cents)
 
-    def _turn(self, time_s: float, cents: float, level: float, bright: float, events: list[Event]) -> None:
+    def _turn(self, time_s: float, level: float, bright: float, events: list[Event]) -> None:
         """Legato: one note ends and the next begins at the same instant."""
         self._holding.lost_since = None
         self._heard = time_s
         self._end(time_s, events)
+        cents = self._root.cents(self._hz)
         self._begin(time_s, cents, level, bright, events, cents)
 
     def _begin(
@@ -268,6 +277,7 @@ class Quantiser:
         ended = time_s if lost_since is None else lost_since
         self._ended = ended
         events.append(NoteOff(self._last_id, ended, self._ready))
+        self._root.go_on()
 
     def _inflection(self, cents: float, level: float, bright: float) -> Inflection:
         self._last_cents = cents

@@ -93,6 +93,6 @@ def _require_enough(held: Sequence[Held]) -> None:
     different = different_pitches(held)
     if len(held) < LEAST_HELD or different < LEAST_DIFFERENT:
         raise UserError(
-            f"Too few notes to tell the harp: {len(held)} held, at {different} different pitches. Play a phrase of at "
-            f"least {LEAST_HELD} notes at {LEAST_DIFFERENT} pitches, or name the harp."
+            f"Too few notes to tell the harp: {len(held)} held, at {different} different pitches. It takes a phrase of "
+            f"at least {LEAST_HELD} notes at {LEAST_DIFFERENT} pitches; or name the harp."
         )

@@ -41,8 +41,8 @@ class Chain:
 
     ``players`` (outputs) hear everything while the bridge is armed and nothing while it is not; ``watchers`` (meter,
     take) also hear the pitch while it is disarmed. A change of harp or of arming ends the sounding note first; a harp
-    that is only tuned anew ends none, since that waits for silence. As long as the harp is not known (``sought``)
-    nothing is sent: only ``learners`` hear what is played then.
+    that is only tuned anew ends none: that waits for its end. As long as the harp is not known (``sought``) nothing is
+    sent: only ``learners`` hear what is played then.
     """
 
     def __init__(self, settings: Settings, rate: int, *, look_ahead: bool = False) -> None:
@@ -62,6 +62,8 @@ class Chain:
         self._steady = SteadyDelay(self._delay_s) if steady else None
         self._drift_s = [at_s for at_s, _ in settings.harp.drift]
         self._drift_hz = [a4_hz for _, a4_hz in settings.harp.drift]
+        #: The harp in hand as it is tuned from the next note on; None where nothing changes.
+        self._tuned: HeldHarp | None = None
         self._sounds = False
         self._sounded_s = -math.inf
         self._frame_s = self._frame_ready_s = 0.0
@@ -160,7 +162,8 @@ class Chain:
         held = self.harps.find(wanted, self.held)
         if held is self.held:
             return False
-        self._take_up(held)
+        # One that was only sought is never played again.
+        self._take_up(self._in_place(held) if self.held.sought else held)
         return True
 
     def take_found(self, harp: Harp) -> None:
@@ -171,10 +174,9 @@ class Chain:
         """Go on with the harp in hand at another A4; it must be ``quiet``. A harp from a file stays as it is."""
         if self.held.file is not None:
             return
-        self.held = self._in_place(self.held.at_a4(a4_hz))
         # Not up to now: of a recording what comes now may describe what was a moment ago.
         self._quantiser.finish(self._frame_s, self._frame_ready_s)
-        self._play_on_it()
+        self._tune(self.held.at_a4(a4_hz))
 
     def _in_place(self, held: HeldHarp) -> HeldHarp:
         """``held``, with the place in the set of the one in hand."""
@@ -183,19 +185,32 @@ class Chain:
 
     def _take_up(self, held: HeldHarp) -> None:
         self.finish()
+        self._tuned = None
         self.held = held
         self._hear_afresh()
-        self._play_on_it()
-
-    def _play_on_it(self) -> None:
-        """From the next note on it is the harp in hand that counts."""
-        self._pitch.tune_to(self.harp.sharp_cents)
         self._quantiser.take_harp(
             root_hz=self.harp.root_hz,
             root_midi=self.harp.root_midi,
             settings=quantise_on(self._settings, self.held),
             bend_range_cents=bend_room_cents(self._settings, self.harp),
         )
+        self._tell_of_harp()
+
+    def _tune(self, held: HeldHarp) -> None:
+        """Go on with the harp in hand as ``held`` is tuned, from the next note on."""
+        self._tuned = held
+        room = bend_room_cents(self._settings, held.harp)
+        if self._quantiser.tune(root_hz=held.harp.root_hz, bend_range_cents=room):
+            self._tune_on(held)
+
+    def _tune_on(self, held: HeldHarp) -> None:
+        """That next note comes, and the quantiser knows."""
+        self._tuned = None
+        self.held = self._in_place(held)
+        self._tell_of_harp()
+
+    def _tell_of_harp(self) -> None:
+        self._pitch.tune_to(self.harp.sharp_cents)
         for hear in self._harp_hearers:
             hear(self.held)
 
@@ -223,16 +238,22 @@ class Chain:
         self._frame_s, self._frame_ready_s = frame.time_s, frame.ready_s
         if frame.hz > 0.0 or frame.attack:
             self._sounded_s = frame.time_s
-        elif self._drift_s and self._is_quiet(frame.time_s):
+        # What is held back to one delay still sounds on the wire when its note has ended.
+        if self._drift_s and (self._steady is None or self._is_quiet(frame.time_s)):
             self._drift_to(frame.time_s)
         for event in self._quantiser.step(frame):
             self._tell(event)
 
     def _drift_to(self, time_s: float) -> None:
         """Tune the harp to where a recording that drifts has come to, if that can be heard."""
+        if self.held.file is not None or self.held.sought:
+            return
         a4_hz = float(np.interp(time_s, self._drift_s, self._drift_hz))
-        if abs(cents_between(a4_hz, self.harp.a4_hz)) >= _DRIFT_STEP_CENTS:
-            self.retune(a4_hz)
+        held = self._tuned or self.held
+        if abs(cents_between(a4_hz, held.harp.a4_hz)) >= _DRIFT_STEP_CENTS:
+            held = held.at_a4(a4_hz)
+        if held is not self.held:
+            self._tune(held)
 
     def _hear_afresh(self) -> None:
         """Forget the sound so far; what was left out of it stays known."""
@@ -269,6 +290,8 @@ class Chain:
             return
         for hear in self._watchers:
             hear(event)
+        if self._tuned is not None and isinstance(event, NoteOff):
+            self._tune_on(self._tuned)
 
     def _play(self, events: Iterable[Event]) -> None:
         for event in events:

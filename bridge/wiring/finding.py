@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 from bridge.base.events import Event
@@ -30,16 +30,24 @@ def hear_pitches(path: Path, settings: Settings, progress: Callable[[float], Non
     """
     rate = settings.capture.rate_hz
     chain = Chain(_for_listening(settings), rate, look_ahead=True)
-    events: list[Event] = []
-    chain.add_learner(events.append)
     with SoundFile(path, rate, round(_BLOCK_S * rate)) as source:
-        while (block := source.read(0.0)) is not None:
-            chain.feed(block)
-            if source.length_s:
-                progress(min(1.0, chain.now_s / source.length_s))
-        chain.finish()
+        held = held_pitches(_said(chain, source, progress))
         source.require_sound()
-    return held_pitches(events)
+    return held
+
+
+def _said(chain: Chain, source: SoundFile, progress: Callable[[float], None]) -> Iterator[Event]:
+    """All that the chain says of a recording, as it comes: of an hour it would be too much to keep."""
+    said: list[Event] = []
+    chain.add_learner(said.append)
+    while (block := source.read(0.0)) is not None:
+        chain.feed(block)
+        yield from said
+        said.clear()
+        if source.length_s:
+            progress(min(1.0, chain.now_s / source.length_s))
+    chain.finish()
+    yield from said
 
 
 def find_harp(held: Sequence[Held], settings: Settings) -> Likely:

@@ -9,11 +9,18 @@ from bridge.study.zero import Drift, Zero
 
 def likely_words(found: Likely) -> str:
     """Which harp it is, the runner-up and the A4; that it is uncertain where it is."""
+    return sure_words(found) if found.sure else uncertain_words(found)
+
+
+def sure_words(found: Likely) -> str:
+    """Which harp it is, how surely, the runner-up and the A4."""
     name = f"{found.key} harp, {position_name(found.position)} position"
-    a4 = f"A4 {found.a4_hz:.1f} Hz, give or take {in_cents(found.a4_spread_cents)}"
-    if found.sure:
-        return f"found: {name} ({_percent(found.certainty)} sure), {a4}; next {_named(found.runner_up)}"
-    return f"uncertain which harp: {either(found)}; taken as the first, {a4}. Name the key if it is another."
+    return f"found: {name} ({_percent(found.certainty)} sure), {_a4(found)}; next {_named(found.runner_up)}"
+
+
+def uncertain_words(found: Likely) -> str:
+    """Which two harps it may be, which of them is taken, and its A4."""
+    return f"uncertain which harp: {either(found)}; taken as the first, {_a4(found)}. Name the key if it is another."
 
 
 def either(found: Likely) -> str:
@@ -33,6 +40,10 @@ def in_cents(cents: float) -> str:
     """A whole number of cents in words, one at least."""
     whole = max(1, round(cents))
     return "1 cent" if whole == 1 else f"{whole} cents"
+
+
+def _a4(found: Likely) -> str:
+    return f"A4 {found.a4_hz:.1f} Hz, give or take {in_cents(found.a4_spread_cents)}"
 
 
 def _named(other: Candidate) -> str:

@@ -93,8 +93,8 @@ class HarpSet:
         """The harp that ``wanted`` asks for while ``now`` is in hand.
 
         ``wanted`` is a place in the set (``2``), ``next``, ``previous``, or a key or harp file as on the command
-        line; after a key position and A4 may follow (``Bb third 442``). A key that is not in the set gives a harp like
-        the first one in that key. Raises UserError with what may be asked for.
+        line; after a key position and A4 may follow (``Bb third 442``). A key that is not in the set, and any while
+        the harp is sought, gives a harp like the first one in that key. Raises UserError with what may be asked for.
         """
         word = wanted.strip().lower()
         if word in {"next", "previous"}:
@@ -115,7 +115,7 @@ class HarpSet:
             return self._like("-".join(words[:-2]), words[-2], a4_hz)
         key = find_key(wanted).name
         alike = HeldHarp(self.harps[0].harp.in_key(key))
-        return next((held for held in self.harps if held.harp.key == key), alike)
+        return next((held for held in self.harps if held.harp.key == key and not held.sought), alike)
 
     def _like(self, key: str, position: str, a4_hz: float) -> HeldHarp:
         """A harp like the one in that key, or else like the first one."""

@@ -106,13 +106,14 @@ def run_live(
         writer = _begin_take(settings, chain, source, take, notice) if take is not None else None
         if writer is not None:
             opened.callback(writer.finish)
+        # Before what ends the notes, since all is closed in reverse order: no note waits for a question.
+        learning = opened.enter_context(Learning(settings, chain, notice, patient=not source.live))
         # Also here, so that a synth does not wait for the take to be finished; closing twice does nothing.
         opened.callback(outputs.close)
         opened.callback(chain.finish)
         # Nothing can be refused any more; and what this starts must not take over the engine's priority.
         begun()
         performance = _Performance(settings, chain, outputs, meter, writer, source, notice)
-        learning = opened.enter_context(Learning(settings, chain, notice, patient=not source.live))
         opened.enter_context(steady_engine(notice, live=source.live))
         end_s = float("inf") if seconds is None else seconds
         idle_s, heard_at = 0.0, clock.now()
@@ -243,8 +244,10 @@ class _Performance:
         self._status_due_s = self._chain.now_s + _STATUS_S
         if self._meter is not None:
             chain, harp = self._chain, self._chain.harp
-            name = chain.held.name if chain.held.sought else harp.name
-            status = Status(chain.now_s, chain.armed, name, self.lost, chain.place, chain.straight_cents, harp.a4_hz)
+            sought = chain.held.sought
+            name = chain.held.name if sought else harp.name
+            tuning = (chain.straight_cents, harp.a4_hz)
+            status = Status(chain.now_s, chain.armed, name, self.lost, chain.place, *tuning, sought)
             self._meter.push(status)
 
 

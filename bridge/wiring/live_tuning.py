@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import deque
 from functools import partial
 
-from bridge.base.events import Event
+from bridge.base.events import Event, NoteOn
 from bridge.base.units import cents_between, clip, hz_above
 from bridge.harp.harp import Harp
 from bridge.study.held import Held, HeldPitches
@@ -32,8 +32,8 @@ _STEP_CENTS = 5.0
 class LiveTuning:
     """Tunes the harp of ``chain`` by straight notes held steadily, roots first, in small steps and between notes only.
 
-    ``attend`` is to be called between blocks. No harp is moved further than half a semitone from the A4 it was taken
-    up with, and none that has a harp file.
+    In one rest there is one step. ``attend`` is to be called between blocks. No harp is moved further than half a
+    semitone from the A4 it was taken up with, and none that has a harp file.
     """
 
     def __init__(self, chain: Chain, asking: Asking[Zero | None], notice: Notice) -> None:
@@ -45,8 +45,13 @@ class LiveTuning:
         self._pitches = HeldPitches(EVERY_S, FIRST_S)
         self._held: deque[Held] = deque(maxlen=_MOST_HELD)
         self._zero: Zero | None = None
-        self._new = self._is_near = False
+        self._new = self._is_near = self._moved = False
         chain.add_learner(self._hear)
+
+    @staticmethod
+    def given_up(reason: str) -> str:
+        """What to say when A4 cannot be learned, for that reason."""
+        return f"A4 is no longer learned: {reason}; the playing goes on."
 
     def attend(self) -> None:
         """Take an answer that has come, and ask anew where there is more to ask about."""
@@ -58,7 +63,7 @@ class LiveTuning:
             self._zero = answer or self._zero if self._asked_of is self._harp else None
         if self._harp.sought or self._harp.file is not None or not self._chain.quiet:
             return
-        if self._zero is not None:
+        if self._zero is not None and not self._moved:
             zero, self._zero = self._zero, None
             self._move_to(zero)
         if self._new and not self._asking.busy:
@@ -66,15 +71,22 @@ class LiveTuning:
             self._asked_of = self._harp
             self._asking.ask(partial(_zero, tuple(self._held), self._harp.harp, is_near=self._is_near))
 
+    def outcome(self) -> str:
+        """What to say at the end; nothing where the A4 of the harp in hand was never moved."""
+        a4_hz = self._chain.harp.a4_hz
+        return "" if a4_hz == self._began_hz else f"A4 was {a4_hz:.1f} Hz at the end."
+
     def _begin_on_harp(self) -> None:
         """The player has taken up another harp: what was heard so far says nothing of it."""
         self._harp = self._chain.held
         self._began_hz = self._harp.harp.a4_hz
         self._held.clear()
         self._zero = None
-        self._new = self._is_near = False
+        self._new = self._is_near = self._moved = False
 
     def _hear(self, event: Event) -> None:
+        if isinstance(event, NoteOn):
+            self._moved = False
         held = self._pitches.take(event)
         if held:
             self._held += held
@@ -91,7 +103,7 @@ class LiveTuning:
         if abs(off) < max(_LEAST_CENTS, _CLEARLY * zero.spread_cents):
             return
         self._chain.retune(hz_above(now_hz, clip(off, -_STEP_CENTS, _STEP_CENTS)))
-        self._harp = self._chain.held
+        self._harp, self._moved = self._chain.held, True
         way = f", on the way to {wanted_hz:.1f} Hz" if abs(off) > _STEP_CENTS else ""
         self._notice(f"A4 taken as {self._chain.harp.a4_hz:.1f} Hz{way}, {told_by(zero)}.")
 

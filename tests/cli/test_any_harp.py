@@ -9,12 +9,15 @@ import pytest
 import soundfile
 import yaml
 
+from bridge.base.errors import UserError
+from bridge.base.units import midi_to_hz
 from bridge.cli.any_harp import with_what_is_found
 from bridge.study.held import Held
 from bridge.wiring.settings import load_settings
 from cli.commands import run_here
 from sounds.phrases import make_phrase, rehearsed_phrase
 from study.heard import exactly
+from wiring.harp_files import harp_file
 
 
 def _recording(folder: Path, a4_hz: float) -> str:
@@ -73,6 +76,29 @@ def test_where_no_straight_reed_was_held_a4_stays(monkeypatch: pytest.MonkeyPatc
     )
 
 
+@pytest.mark.parametrize("cents", [-30.0, 30.0])
+def test_roots_that_the_other_notes_contradict_are_not_believed(cents: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Draw 2 always 30 cents off among notes that are not: A4 stays with them, it is unsure of it and asks why."""
+    midi_and_off = [(67, cents), (72, 0.0), (74, 2.0), (67, cents), (81, -2.0), (76, 0.0)] * 4
+    held = [Held(midi_to_hz(midi + off / 100.0), 0.4, 2.0, 0.5 * i) for i, (midi, off) in enumerate(midi_and_off)]
+    a4_hz, (line,) = _found(monkeypatch, held, tune="auto")
+    assert a4_hz == pytest.approx(440.0, abs=0.5)
+    side = "under" if cents < 0.0 else "above"
+    assert re.fullmatch(
+        r"  tuned: A4 4[34]\d\.\d Hz, from 16 straight notes, give or take 15 cents; the roots lie 30 cents "
+        rf"{side} your other straight notes: bent, or a harp with its own tuning\?",
+        line,
+    )
+
+
+def test_a_set_that_begins_with_a_harp_file_is_not_tuned(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """It says that A4 stays, and hears nothing twice."""
+    monkeypatch.setattr("bridge.cli.any_harp.hear_pitches", lambda *_: pytest.fail("heard"))
+    settings = load_settings(flags={"harp.harps": f"{harp_file(tmp_path)},A", "harp.tune": "auto"})
+    said = ["  A4 stays as in mine.yaml: a harp with a harp file is not tuned"]
+    assert with_what_is_found(Path("any.wav"), settings, lambda _: None) == (settings, said)
+
+
 def test_a_harp_that_is_known_is_not_looked_for(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing is heard twice then."""
     monkeypatch.setattr("bridge.cli.any_harp.hear_pitches", lambda *_: pytest.fail("heard"))
@@ -90,3 +116,9 @@ def test_commands_that_need_the_harp_say_so(
     assert err.startswith("reedwire: ")
     assert "--harp" in err
     assert err.count("\n") == 1
+
+
+def test_too_few_notes_name_the_recording(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of several recordings each error says which one it is of."""
+    with pytest.raises(UserError, match=r"^any\.wav: Too few notes to tell the harp: 0 held, .*; or name the harp\.$"):
+        _found(monkeypatch, [], key="auto")

@@ -24,6 +24,10 @@ SCREEN_MM = 13.3 * 25.4 * 10.0 / math.hypot(16.0, 10.0)
 DISTANCE_MM = 3000.0
 
 
+#: As long as a harp is sought.
+_NOT_KNOWN = Status(0.0, False, "harp not known yet", 0, 1, 400.0, 440.0, sought=True)
+
+
 def _with(key: str, place: int = 0, *, straight: float = 400.0, armed: bool = True) -> MeterState:
     """A state with that harp in hand."""
     state = MeterState()
@@ -93,3 +97,32 @@ def test_the_road_ends_at_the_straight_third_of_the_harp_in_hand() -> None:
         (line,) = [line for line in lines if "minor" in line and "blue " in line and "straight" in line]
         signs.append((line.index("straight"), line.index("minor")))
     assert signs[0] != signs[1]
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "said"),
+    [
+        (80, 24, "LISTENING: nothing goes out until the harp is known"),
+        (60, 20, "LISTENING: nothing goes out until the harp is known"),
+        (40, 16, "LISTENING: nothing goes out yet"),
+    ],
+)
+def test_a_harp_that_is_sought_has_no_root_and_sends_nothing(width: int, height: int, said: str) -> None:
+    """Nothing is told that only a known harp can tell, and nothing is said to go out; once it is known all is there."""
+    state = MeterState(HARPS[:1])
+    state.take(dataclasses.replace(_NOT_KNOWN, armed=True))
+    state.take(PitchPoint(0.0, 0.0, 392.0, 1200.0, -20.0, 1.0))
+    lines = _lines(state, width, height, dataclasses.replace(SETUP, harps=HARPS[:1]))
+    assert f" {said}" in lines
+    assert " heard, not sent yet" in lines
+    text = " ".join(lines)
+    for untrue in ("notes go out", "cents", "degree", "above", "no note", "no third sounds", "breath"):
+        assert untrue not in text
+    assert max(map(len, lines)) <= width
+    assert len(lines) <= height
+    state.take(_NOT_KNOWN)
+    assert " NOT LISTENING: nothing goes out" in _lines(state, width, height)
+    state.take(Status(0.2, armed=True, harp="C harp, cross position", lost=0, place=1, straight=400.0, a4_hz=440.0))
+    text = " ".join(_lines(state, width, height))
+    assert "0 cents above G, 1 octave up" in text
+    assert "nothing goes out" not in text

@@ -16,6 +16,7 @@ from bridge.cli.finished import note_name
 from bridge.cli.meter_state import MeterState, folded, root_name
 from bridge.harp.harp import make_harp
 from bridge.harp.tab import tab
+from bridge.wiring.harps import read_layout
 
 
 def _inflection(note_id: int, bend: float, degree: str = "3", blueness: float = 0.0) -> Inflection:
@@ -136,9 +137,21 @@ def test_a_harp_at_another_a4_or_not_known_yet_is_no_accident() -> None:
     # 9 semitones down from A4: C4 of this harp lies at 430 * 2 ** (-9 / 12) = 255.68 Hz, D5 14 semitones above it.
     assert state.reading.bend_cents == pytest.approx(1200.0 * math.log2(565.0 / (255.68 * 2 ** (14 / 12))), abs=0.1)
     state.take(NoteOff(1, 1.5, 1.5))
-    state.take(_status("harp not known yet", 0))
+    state.take(replace(_status("harp not known yet", 1), sought=True))
+    assert state.sought
     _sound(state, 1.6, 587.33)
     assert _tab(state) == ""
+
+
+# E4 is blow 2 of a C harp, and no reed of one in natural minor, whose blow 2 is Eb4 (common practice, no source).
+@pytest.mark.parametrize(("place", "a4_hz"), [(2, 440.0), (2, 441.0), (0, 441.0)])
+def test_the_reed_is_told_by_the_layout_of_the_harp_in_hand(place: int, a4_hz: float) -> None:
+    """In a set of several layouts it is that of its place, or outside the set that of its key, at any A4."""
+    harps = (make_harp("A", 2, 440.0, read_layout("natural-minor")), make_harp("C", 2, 440.0))
+    state = MeterState(harps)
+    state.take(replace(_status("C harp, cross position", place), a4_hz=a4_hz))
+    _sound(state, 1.0, 329.63)
+    assert _tab(state) == "+2"
 
 
 def test_the_note_before_counts_for_the_reed() -> None:

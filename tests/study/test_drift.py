@@ -48,6 +48,76 @@ def test_a_tape_that_goes_sharper_is_followed(seed: int, position: int) -> None:
     assert drift.roots
 
 
+@pytest.mark.parametrize("wide", [-120.0, 80.0, 100.0, 120.0])
+@pytest.mark.parametrize(("seed", "position"), [(0, 1), (1, 2), (2, 2), (0, 2), (0, 3)])
+def test_a_wide_drift_is_followed_to_both_ends(seed: int, position: int, wide: float) -> None:
+    """So many cents in two minutes, further than a straight reed is looked for: right within 6 cents from end to end.
+
+    What is given reaches from the first note to the last, whether or not they are roots.
+    """
+    held = exactly(make_phrase(seed, "A", position, riffs=2 * _MINUTE).score)
+    end_s = held[-1].start_s + held[-1].length_s
+    tape = played_at(held, lambda at_s: wide * (at_s / end_s - 0.5))
+    drift = find_drift(tape, with_near_zero(tape, make_harp("A", position, 440.0)))
+    assert drift is not None
+    assert (drift.a4[0][0], drift.a4[-1][0]) == pytest.approx((held[0].start_s, end_s))
+    off = [cents_of(a4_hz) - wide * (at_s / end_s - 0.5) for at_s, a4_hz in drift.a4]
+    assert max(map(abs, off)) < min(6.0, 3.0 * drift.spread_cents)
+
+
+@pytest.mark.parametrize("wide", [80.0, 120.0])
+def test_a_tape_that_drifts_unevenly_is_followed(wide: float) -> None:
+    """Slow at both ends, fast in the middle, so that the phrase as a whole lies near one end: within 10 cents."""
+    for seed in range(3):
+        held = exactly(make_phrase(seed, "A", 2, riffs=2 * _MINUTE).score)
+        end_s = held[-1].start_s
+
+        def cents(at_s: float, end_s: float = end_s) -> float:
+            return -0.5 * wide * math.cos(math.pi * at_s / end_s)
+
+        tape = played_at(held, cents)
+        drift = find_drift(tape, with_near_zero(tape, make_harp("A", 2, 440.0)))
+        assert drift is not None
+        off = [cents_of(a4_hz) - cents(at_s) for at_s, a4_hz in drift.a4]
+        assert max(map(abs, off)) < min(10.0, 3.0 * drift.spread_cents)
+
+
+def _roots_then_fifths(rests_s: float, last_s: float) -> list[Held]:
+    """Roots that go 1 cent a second sharper for half a minute, a rest, then fifths that go on so to the end."""
+    roots = [Held(ROOT_HZ * 2.0 ** (at_s / 1200.0), 0.5, 2.0, at_s) for at_s in np.arange(0.0, 31.0, 2.0).tolist()]
+    fifths = np.arange(30.0 + rests_s, last_s, 2.0).tolist()
+    return roots + [Held(ROOT_HZ * 2.0 ** ((700.0 + at_s) / 1200.0), 0.5, 2.0, at_s) for at_s in fifths]
+
+
+def test_far_from_every_root_the_zero_is_uncertain() -> None:
+    """A minute and more after the last root next to nothing is known; some seconds after it the line goes on."""
+    harp = make_harp("C", 2, 440.0)
+    near, far = (find_drift(_roots_then_fifths(0.0, last_s), harp) for last_s in (36.0, 110.0))
+    assert near is not None
+    assert far is not None
+    assert near.spread_cents < 8.0
+    assert cents_of(near.a4[-1][1]) == pytest.approx(near.a4[-1][0], abs=3.0)
+    assert far.spread_cents > 30.0
+    assert cents_of(far.a4[-1][1]) == pytest.approx(40.0, abs=5.0)
+
+
+@pytest.mark.parametrize("off", [-28.0, 28.0])
+def test_roots_that_the_other_reeds_contradict_are_not_believed_in_a_drift(off: float) -> None:
+    """Draw 2 always so far off on a tape that drifts: the curve is that of the other straight notes."""
+    intervals = [off, 500.0, 700.0, 1400.0] * 30
+    held = [
+        Held(ROOT_HZ * 2.0 ** ((cents + 0.5 * i) / 1200.0), 0.5, 2.0, float(i)) for i, cents in enumerate(intervals)
+    ]
+    drift = find_drift(held, make_harp("C", 2, 440.0))
+    assert drift is not None
+    assert drift.roots_off_cents == pytest.approx(off, abs=2.0)
+    assert not drift.roots
+    assert drift.notes == 90
+    assert drift.spread_cents == pytest.approx(14.0, abs=1.0)
+    for at_s, a4_hz in drift.a4:
+        assert cents_of(a4_hz) == pytest.approx(0.5 * at_s, abs=3.0)
+
+
 @pytest.mark.parametrize("position", [1, 2, 3])
 @pytest.mark.parametrize("seed", range(4))
 def test_a_tape_that_runs_evenly_does_not_drift(seed: int, position: int) -> None:

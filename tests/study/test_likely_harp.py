@@ -153,7 +153,7 @@ def test_the_kind_of_harp_counts() -> None:
 )
 def test_too_few_notes_say_so(tab: str, told: str) -> None:
     """The message counts what was heard and says what to play."""
-    with pytest.raises(UserError, match="Play a phrase of at least 6 notes at 3 pitches") as caught:
+    with pytest.raises(UserError, match="It takes a phrase of at least 6 notes at 3 pitches") as caught:
         likely_harp(exactly_tab(tab, "C"))
     assert told in str(caught.value)
 

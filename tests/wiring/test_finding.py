@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from pathlib import Path
 
 import numpy as np
@@ -9,8 +10,10 @@ import pytest
 import soundfile
 
 from bridge.base.errors import SoundError, UserError
+from bridge.base.events import PitchPoint
 from bridge.wiring.finding import find_harp, hear_pitches
 from bridge.wiring.settings import load_settings
+from follow.tones import harmonic_tone
 from sounds.sampled import RATE, sampled
 
 
@@ -28,6 +31,23 @@ def test_the_harp_of_a_sampled_phrase_is_found(key: str, tmp_path: Path) -> None
     assert abs(1200.0 * np.log2(found.a4_hz / 440.0)) < 5.0
     assert told == sorted(told)
     assert told[-1] == 1.0
+
+
+def test_only_the_note_that_sounds_is_kept(tmp_path: Path) -> None:
+    """However long a recording, its points do not pile up: of forty notes of 0.2 s those of one or two are alive."""
+    tones = np.concatenate([np.append(harmonic_tone(440.0, 0.2), np.zeros(RATE // 20, np.float32))] * 40)
+    soundfile.write(tmp_path / "tones.wav", tones, RATE)
+    before = _points()
+    alive: list[int] = []
+    held = hear_pitches(tmp_path / "tones.wav", load_settings(), lambda _: alive.append(_points() - before))
+    assert len(held) == 40
+    assert max(alive) < 300
+
+
+def _points() -> int:
+    """How many points are alive."""
+    gc.collect()
+    return sum(isinstance(thing, PitchPoint) for thing in gc.get_objects())
 
 
 def test_what_holds_too_few_notes_says_so(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ import yaml
 
 from bridge.base.commands import ChangeHarp, Command
 from bridge.base.events import Event, NoteOff, NoteOn, Status
+from bridge.wiring.chain import Chain
 from bridge.wiring.settings import load_settings
 from follow.tones import RATE, harmonic_tone
 from sounds.phrases import make_phrase, rehearsed_phrase
@@ -25,12 +26,14 @@ class Meter:
 
     def __init__(self) -> None:
         self.harps: list[str] = []
+        self.sought: list[bool] = []
         self.notes = 0
 
     def push(self, record: Event | Status) -> None:
         """Note the harp."""
         if isinstance(record, Status) and record.harp not in self.harps[-1:]:
             self.harps.append(record.harp)
+            self.sought.append(record.sought)
         self.notes += isinstance(record, NoteOn)
 
     def poll_commands(self) -> list[Command]:
@@ -72,6 +75,7 @@ def test_a_phrase_tells_the_harp_and_what_follows_is_sent(phrase: Played, tmp_pa
     assert ear.notes == ["NoteOn", "NoteOff"] * report.notes
     assert meter.notes == report.notes
     assert meter.harps == ["harp not known yet", "A harp, cross position"]
+    assert meter.sought == [True, False]
     assert report.folder is not None
     kept = yaml.safe_load((report.folder / "take.yaml").read_text(encoding="utf-8"))
     assert kept["harp"]["sought"]
@@ -79,6 +83,19 @@ def test_a_phrase_tells_the_harp_and_what_follows_is_sent(phrase: Played, tmp_pa
     assert (change["key"], change["position"]) == ("A", 2)
     assert change["a4_hz"] == pytest.approx(442.0, abs=1.0)
     assert "sought" not in change
+
+
+@pytest.mark.parametrize("named", ["C", "low-C"])
+@pytest.mark.parametrize("then", ["1", "next", "previous"])
+def test_a_harp_that_the_player_names_takes_the_place_of_the_one_that_is_sought(named: str, then: str) -> None:
+    """Any harp that there is, also one like what stands for it; no way leads back to where nothing is sent."""
+    chain = Chain(SETTINGS, RATE)
+    assert chain.change_harp(named)
+    assert (chain.harp.key, chain.place, chain.held.sought) == (named, 1, False)
+    assert not chain.change_harp(then)
+    assert chain.change_harp("Bb")
+    chain.change_harp(then)
+    assert (chain.harp.key, chain.held.sought) == (named, False)
 
 
 def test_a_harp_that_the_player_names_ends_the_search() -> None:
@@ -90,7 +107,7 @@ def test_a_harp_that_the_player_names_ends_the_search() -> None:
         ear,
         settings=SETTINGS,
         notice=said.append,
-        inputs=[Orders({100: ChangeHarp("C")})],
+        inputs=[Orders({100: ChangeHarp("low-C"), 200: ChangeHarp("C"), 300: ChangeHarp("1"), 400: ChangeHarp("C")})],
     )
     assert said == [FIRST]
     assert report.notes >= 8
@@ -102,5 +119,8 @@ def test_too_few_notes_tell_no_harp() -> None:
     note = np.concatenate([harmonic_tone(440.0, 0.3), np.zeros(round(0.3 * RATE), np.float32)])
     ear, said = Ear(), list[str]()
     report = run(Played(np.tile(note, 10), RATE), ear, settings=SETTINGS, notice=said.append)
-    assert (said, ear.notes, report.notes) == ([FIRST], [], 0)
+    assert (ear.notes, report.notes) == ([], 0)
+    first, last = said
+    assert first == FIRST
+    assert last.startswith("The harp was not found, so nothing was sent: 10 pitches were held. Play")
     assert not [event for event in ear.heard if isinstance(event, NoteOn | NoteOff)]

@@ -87,7 +87,9 @@ def test_the_a4_is_found_in_small_steps_and_told(tmp_path: Path) -> None:
     assert ear.in_notes[0] == 0.0
     assert ear.in_notes[-1] == pytest.approx(SHARP, abs=5.0)
     assert ear.notes == ["NoteOn", "NoteOff"] * report.notes
+    *said, last = said
     assert all(line.startswith("A4 taken as 44") for line in said)
+    assert last == f"A4 was {said[-1].split()[3]} Hz at the end."
     assert "on the way to 44" in said[0]
     assert "straight roots, give or take" in said[0]
     kept = yaml.safe_load((report.folder / "take.yaml").read_text(encoding="utf-8")) if report.folder else {}
