@@ -11,10 +11,10 @@ from itertools import groupby
 from statistics import median
 
 from bridge.base.events import Inflection
+from bridge.cli.note_names import note_name
 from bridge.harp.tab import Convention, tab
 from bridge.takes.notes import NoteRow
 
-_NAMES = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 #: A reed has come to its pitch by then, in seconds: 60 to 100 ms on sampled harmonica, measured.
 _ATTACK_S = 0.06
 #: And begins to let go of it by then, in seconds before its end; only notes longer than both have a middle.
@@ -95,11 +95,12 @@ def finish_note(row: NoteRow, moves: Sequence[Inflection], convention: Conventio
     ends = [move.time_s for move in spoken[1:]] + [min(row.end_s, max(end_s, spoken[-1].time_s))]
     held_cents = median(move.bend_cents for move in spoken)
     held_blue = median(move.blueness for move in spoken)
+    root_midi = None if row.harp is None else row.harp.root_midi
     far = abs(held_cents) >= _NEXT_KEY_CENTS and held_blue < _FULLY
     return Finished(
-        name=note_name(row.midi_note),
+        name=note_name(row.midi_note, root_midi),
         tab="" if row.reading is None else tab(row.reading, convention),
-        heard_as=note_name(row.midi_note + round(held_cents / 100.0)) if far else "",
+        heard_as=note_name(row.midi_note + round(held_cents / 100.0), root_midi) if far else "",
         degree=row.degree,
         start_s=row.start_s,
         length_s=row.length_s,
@@ -112,16 +113,6 @@ def finish_note(row: NoteRow, moves: Sequence[Inflection], convention: Conventio
             max(0.0, until - move.time_s) for move, until in zip(spoken, ends, strict=True) if move.blueness >= _FULLY
         ),
     )
-
-
-def note_name(midi_note: int) -> str:
-    """Name of a MIDI note, middle C (60) being C4 (scientific pitch notation)."""
-    return f"{letter(midi_note)}{midi_note // 12 - 1}"
-
-
-def letter(midi_note: int) -> str:
-    """Name of a MIDI note without its octave, as the trade spells it."""
-    return _NAMES[midi_note % 12]
 
 
 def blue_words(blueness: float) -> str:

@@ -10,7 +10,7 @@ from statistics import median
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint, Status
 from bridge.base.records import Record, Saying
 from bridge.base.units import CENTS_PER_OCTAVE, hz_above, hz_to_midi
-from bridge.cli.finished import Finished, finish_note, letter
+from bridge.cli.finished import Finished, finish_note
 from bridge.harp.harp import Harp, make_harp
 from bridge.harp.reeds import ReedReading
 from bridge.harp.tab import Convention
@@ -144,11 +144,9 @@ def _in_hand(status: Status, harps: Sequence[Harp]) -> Harp | None:
     return make_harp(key, position.removesuffix(" position"), status.a4_hz, like.layout, like.temperament)
 
 
-def root_name(point: PitchPoint, a4_hz: float) -> str:
-    """Letter of the root that the cents of ``point`` are counted from; "the root" while nothing sounds."""
-    if point.hz <= 0.0:
-        return "the root"
-    return letter(round(hz_to_midi(hz_above(point.hz, -point.cents), a4_hz)))
+def root_midi(point: PitchPoint, a4_hz: float) -> int:
+    """MIDI note of the root that the cents of ``point``, which has a pitch, are counted from."""
+    return round(hz_to_midi(hz_above(point.hz, -point.cents), a4_hz))
 
 
 def folded(cents: float) -> float:

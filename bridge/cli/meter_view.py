@@ -9,9 +9,10 @@ from itertools import zip_longest
 from rich.text import Text
 
 from bridge.base.units import CENTS_PER_OCTAVE, SILENCE_DB
-from bridge.cli.finished import blue_words, note_name, signed
+from bridge.cli.finished import blue_words, signed
 from bridge.cli.letters import huge, large
-from bridge.cli.meter_state import MeterState, folded, root_name
+from bridge.cli.meter_state import MeterState, folded, root_midi
+from bridge.cli.note_names import letter, note_name
 from bridge.cli.road import draw_road, on_road, place_words
 from bridge.harp.tab import in_words, tab
 from bridge.wiring.meter_process import MeterSetup
@@ -172,15 +173,16 @@ def _note(state: MeterState, setup: MeterSetup) -> list[Text]:
         return [Text("heard, not sent yet" if state.armed else "heard, not sent"), Text("")]
     cents = round(folded(point.cents))
     side = "above" if cents >= 0 else "below"
-    where = Text(f"{abs(cents):4d} cents {side} {root_name(point, setup.a4_hz)}{_octaves(point.cents)}")
+    root = root_midi(point, setup.a4_hz)
+    where = Text(f"{abs(cents):4d} cents {side} {letter(root)}{_octaves(point.cents)}")
     if state.note is None or state.inflection is None:
         return [Text("heard, but no note" if state.armed else "heard, not sent"), where]
     sent, inflection = state.note.midi_note, state.inflection
     bend = f"bend {signed(inflection.bend_cents)} cents"
-    name = note_name(sent)
+    name = note_name(sent, root)
     if inflection.degree != state.note.degree:
         # It has glided to another degree: name what sounds, and say what it was begun as.
-        name, bend = note_name(sent + round(inflection.bend_cents / 100.0)), f"{bend} from {name}"
+        name, bend = note_name(sent + round(inflection.bend_cents / 100.0), root), f"{bend} from {name}"
     return [Text.assemble((f"{name:<4}", "bold"), f" degree {inflection.degree:<3} {bend}"), where]
 
 

@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from bridge.base.units import hz_above, midi_to_hz
-from bridge.cli.finished import note_name, signed
+from bridge.cli.finished import signed
+from bridge.cli.note_names import note_name
 from bridge.harp.harp import MAJOR_THIRD, Harp, Reed
 from bridge.harp.positions import position_name, root_semitones
 from bridge.study.straight import LEAST_S, Fault, Judged
@@ -42,7 +43,7 @@ _BENT_OR_OTHER = "they were bent, or the harp is another one (--harp)"
 
 def reed_words(reed: Reed, harp: Harp) -> str:
     """A reed as players call it: ``draw 2 (G4)``."""
-    return f"{reed.air} {reed.hole} ({note_name(harp.hole1_midi + reed.semitones)})"
+    return f"{reed.air} {reed.hole} ({note_name(harp.hole1_midi + reed.semitones, harp.root_midi)})"
 
 
 def opening_lines(lesson: Lesson, *, recorded: bool = False) -> list[str]:

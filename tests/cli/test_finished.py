@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import librosa
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint
-from bridge.cli.finished import Finished, blue_words, finish_note, note_name
+from bridge.cli.finished import Finished, blue_words, finish_note
 from bridge.harp.harp import Harp, make_harp
 from bridge.harp.tab import CONVENTIONS, Convention
 from bridge.quantise.third import ThirdZone, blueness, lean
@@ -123,15 +122,6 @@ def test_the_hole_stands_behind_the_note_in_the_tab_that_was_chosen(hz: float, w
         told = _finished(on, [], NoteOff(1, 1.5, 1.5), make_harp("C", 2, 440.0), hz, convention)
         assert told.sentence().startswith(f"    1.000 s  B4   {word:<6} degree 3, ")
         assert told.words().startswith(f"B4 {word} degree 3, ")
-
-
-@given(st.integers(0, 127))
-def test_note_names_are_those_of_librosa(note: int) -> None:
-    """Names are in scientific pitch notation, as librosa writes it, sharps spelled as the trade's flats."""
-    spelled = {"C#": "Db", "D#": "Eb", "G#": "Ab", "A#": "Bb"}
-    name = librosa.midi_to_note(note, unicode=False)
-    letter = name.rstrip("-0123456789")
-    assert note_name(note) == spelled.get(letter, letter) + name[len(letter) :]
 
 
 @given(st.floats(0.0, 1.0), st.floats(0.0, 1.0))

@@ -1,0 +1,35 @@
+"""Names of notes as a harp player reads them: over the root that they are played over.
+
+The third over E is G sharp, not A flat: a degree keeps the letter that it has in the scale (common practice, no
+source). What would need a name that nobody reads at once, such as C flat, has the plain one.
+"""
+
+from __future__ import annotations
+
+_PLAIN = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+_LETTERS = "CDEFGAB"
+_NATURAL = (0, 2, 4, 5, 7, 9, 11)
+#: How many letters above the root's the degrees 1 b2 2 b3 3 4 b5 5 b6 6 b7 7 have theirs.
+_LETTERS_UP = (0, 1, 1, 2, 2, 3, 4, 4, 5, 5, 6, 6)
+_SIGNS = {-1: "b", 0: "", 1: "#"}
+_HARD_TO_READ = ("Cb", "Fb", "E#", "B#")
+_SEMITONES_PER_OCTAVE = 12
+
+
+def note_name(midi_note: int, root_midi: int | None = None) -> str:
+    """Name of a MIDI note over the root (any octave of it), middle C (60) being C4 (scientific pitch notation)."""
+    return f"{letter(midi_note, root_midi)}{midi_note // _SEMITONES_PER_OCTAVE - 1}"
+
+
+def letter(midi_note: int, root_midi: int | None = None) -> str:
+    """Name of a MIDI note without its octave; as the trade spells it where no root is known."""
+    plain = _PLAIN[midi_note % _SEMITONES_PER_OCTAVE]
+    if root_midi is None:
+        return plain
+    root = _LETTERS.index(_PLAIN[root_midi % _SEMITONES_PER_OCTAVE][0])
+    own = (root + _LETTERS_UP[(midi_note - root_midi) % _SEMITONES_PER_OCTAVE]) % len(_LETTERS)
+    # From -5 to 6, so that B as a C flat is one semitone under it.
+    raised = (midi_note - _NATURAL[own] + 5) % _SEMITONES_PER_OCTAVE - 5
+    if raised not in _SIGNS or (name := _LETTERS[own] + _SIGNS[raised]) in _HARD_TO_READ:
+        return plain
+    return name
