@@ -46,7 +46,7 @@ def test_version_and_help(capsys: pytest.CaptureFixture[str], monkeypatch: pytes
         (["play", "--a4", "44"], "harp.a4_hz: found '44', allowed: a number from 400.0 to 480.0"),
         (["play", "--a4", "abc"], "harp.a4_hz: found 'abc', allowed: a number from 400.0 to 480.0"),
         (["play", "--harp", "H"], "harp.key: found 'H', allowed: low-C, low-Db, "),
-        (["play", "--harps", "C,H"], "allowed: low-C, low-Db, "),
+        (["play", "--harps", "C,H"], "of which 'H' is none: low-C, low-Db, "),
         (["play", "--harps", "C,A", "--harp", "C"], "harp.harps (--harps) was given together with harp.key (--harp)."),
         (["transcribe", "x.wav", "--out", "takes", "--harp-file", "no.yaml"], "no.yaml: cannot be read"),
         (["demo", "--harp-file", "no.yaml", "--a4", "443"], "together with harp.a4_hz (--a4). A harp file says that"),
