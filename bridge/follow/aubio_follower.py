@@ -61,7 +61,7 @@ class AubioFollower:
         history.push(conditioned)
         energy, end = history.energy, history.end
         loud_db = float(self._loudness.at(history.samples, np.array([end]))[0])
-        sounding = self._articulation.step(self._level.short_db(energy, end, self._period), loud_db)
+        sounding = self._articulation.step(self._level.short_db(energy, end, self._level.window(self._period)), loud_db)
         # The library must hear every hop, or its window would join what lies apart.
         hz = float(self._pitch(hop.astype(np.float32))[0])
         self._period = 0.0

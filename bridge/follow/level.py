@@ -33,9 +33,9 @@ class Level:
             return self._plain
         return round(period * max(1, math.ceil(self._least / period)))
 
-    def short_db(self, energy: Array, end: int, period: float) -> float:
-        """The level of the newest samples before ``end``, for gate and strokes; ``period`` is 0 when unknown."""
-        return _mean_db(energy, end, self.window(period))
+    def short_db(self, energy: Array, end: int, window: int) -> float:
+        """The level of the ``window`` newest samples before ``end``, for gate and strokes."""
+        return _mean_db(energy, end, window)
 
     def breath_db(self, energy: Array, end: int) -> float:
         """The level of the 10 ms before ``end``."""

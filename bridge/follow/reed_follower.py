@@ -88,7 +88,7 @@ class ReedFollower:
         """
         energy, samples = self._pitch.history.energy, self._pitch.history.samples
         window = self._level.window(self._period)
-        sounding = self._articulation.step(self._level.short_db(energy, end, self._period), loud_db)
+        sounding = self._articulation.step(self._level.short_db(energy, end, window), loud_db)
         if not sounding.sounds:
             self._pitch.rest()
             self._brightness.rest()

@@ -274,7 +274,7 @@ class Chain:
         return make_follower(self._settings.follow, self._rate, self.harp.lowest_hz / _SEMITONE)
 
     def _tell(self, event: Event) -> None:
-        if isinstance(event, NoteOn | NoteOff):
+        if isinstance(event, (NoteOn, NoteOff)):
             self._sounds = isinstance(event, NoteOn)
             self._sounded_s = max(self._sounded_s, event.time_s)
         if self.armed:

@@ -17,6 +17,7 @@ from bridge.takes.writer import TakeWriter
 from bridge.wiring.chain import Chain
 from bridge.wiring.harps import HeldHarp
 from bridge.wiring.settings import Settings
+from bridge.wiring.steady import steady_engine
 from bridge.wiring.take_making import open_take
 
 #: One block: long enough that the follower works on many hops at once, short enough for a lively progress bar.
@@ -92,7 +93,8 @@ def _transcribe(
         chain.add_watcher(take.add)
         chain.add_watcher(watch)
         chain.add_harp_hearer(lambda held: _go_on_with(held, take, pitch))
-        damage = _hear_all(source, chain, progress)
+        with steady_engine(lambda _: None, live=False):
+            damage = _hear_all(source, chain, progress)
         chain.finish()
         take.leave_out(chain.left_out)
         if damage is not None and chain.notes == 0:

@@ -66,7 +66,9 @@ def steady_engine(notice: Callable[[str], None], *, live: bool) -> Iterator[None
     A refusal of the priority is told to ``notice``. Helpers started inside do not inherit it.
     """
     switch_interval = sys.getswitchinterval()
-    gc.collect()
+    if live:
+        # Worth its pause only where nothing must ever pause again.
+        gc.collect()
     gc.freeze()
     gc.disable()
     sys.setswitchinterval(_SWITCH_INTERVAL_S)

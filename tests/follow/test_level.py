@@ -21,7 +21,7 @@ def test_a_full_sine_has_minus_three_decibels(hz: float) -> None:
     """The RMS of a full-scale sine is 3.01 dB under full scale (definition), at every end when its period is known."""
     sine = np.sin(2.0 * np.pi * hz * np.arange(RATE // 4) / RATE)
     energy, level = energy_of(sine), Level(RATE)
-    found = [level.short_db(energy, end, RATE / hz) for end in range(2000, 3000, 7)]
+    found = [level.short_db(energy, end, level.window(RATE / hz)) for end in range(2000, 3000, 7)]
     assert found == pytest.approx([-3.0103] * len(found), abs=0.2)
 
 
@@ -29,8 +29,8 @@ def test_an_unknown_period_makes_the_level_of_a_low_reed_ripple() -> None:
     """Five milliseconds of a reed at 130.8 Hz are no whole period: without the period the level moves, with it not."""
     energy, level = energy_of(harmonic_tone(130.8, 0.2)), Level(RATE)
     ends = range(4000, 8000, 32)
-    without = np.ptp([level.short_db(energy, end, 0.0) for end in ends])
-    known = np.ptp([level.short_db(energy, end, RATE / 130.8) for end in ends])
+    without = np.ptp([level.short_db(energy, end, level.window(0.0)) for end in ends])
+    known = np.ptp([level.short_db(energy, end, level.window(RATE / 130.8)) for end in ends])
     assert known < 0.1
     assert without > 1.0
 
@@ -46,7 +46,8 @@ def test_the_running_sum_is_that_of_the_samples_kept() -> None:
         energy, end = history.energy, history.end
         done += size
         for period in (0.0, 48.0, 480.0) if done >= 1200 else ():
-            assert level.short_db(energy, end, period) == pytest.approx(level.short_db(whole, done, period), abs=1e-9)
+            window = level.window(period)
+            assert level.short_db(energy, end, window) == pytest.approx(level.short_db(whole, done, window), abs=1e-9)
             assert level.breath_db(energy, end) == pytest.approx(level.breath_db(whole, done), abs=1e-9)
 
 
@@ -55,4 +56,5 @@ def test_before_any_sound_there_is_silence() -> None:
     history = LevelHistory(1000)
     history.push(np.zeros(0))
     energy, end = history.energy, history.end
-    assert Level(RATE).short_db(energy, end, 0.0) == Level(RATE).breath_db(energy, end) == SILENCE_DB
+    level = Level(RATE)
+    assert level.short_db(energy, end, level.window(0.0)) == level.breath_db(energy, end) == SILENCE_DB
