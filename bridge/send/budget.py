@@ -12,9 +12,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from bridge.send.midi_encoder import WIRE_ORDER, Lane, Outgoing
+from bridge.send.midi_encoder import LANES, WIRE_ORDER, Lane, Outgoing
 from bridge.send.midi_messages import is_note_on
-from bridge.send.settings import MidiSettings
+from bridge.send.midi_settings import MidiSettings
 
 #: Share of a second's bytes that may go at once after a pause.
 BURST_SHARE = 0.02
@@ -29,7 +29,7 @@ class ByteBudget:
         a_second = math.inf if settings.bytes_per_second is None else float(settings.bytes_per_second)
         self._burst = max(LONGEST_VALUE, BURST_SHARE * a_second)
         self._refill = a_second if math.isinf(a_second) else a_second - self._burst
-        self._interval_s = settings.interval_ms / 1000.0
+        self._interval_s = {lane: settings.least_interval_s(name) for name, lane in LANES.items()}
         self._credit = self._burst
         self._time_s: float | None = None
         self._waiting: dict[Lane, Outgoing] = {}
@@ -49,10 +49,10 @@ class ByteBudget:
             if is_note_on(item.messages[0]):
                 if Lane.BEND in self._waiting:
                     going += self._go(time_s, Lane.BEND)
-                going += self._spend(time_s, interval_s=0.0)
+                going += self._spend(time_s, begins=True)
             self._credit -= _size(item)
             going += item.messages
-        return going + self._spend(time_s, self._interval_s)
+        return going + self._spend(time_s, begins=False)
 
     def forget(self) -> None:
         """Drop what waits: after a panic it would be wrong."""
@@ -65,12 +65,12 @@ class ByteBudget:
             self._credit = min(self._burst, self._credit + earned)
         self._time_s = time_s
 
-    def _spend(self, time_s: float, interval_s: float) -> list[bytes]:
-        """What waits and can be paid for: chosen by rank, put on the wire in wire order."""
+    def _spend(self, time_s: float, *, begins: bool) -> list[bytes]:
+        """What waits and can be paid for: chosen by rank, put on the wire in wire order; if a note begins, at once."""
         credit = self._credit
         chosen = []
         for lane in sorted(self._waiting):
-            if 0.0 <= time_s - self._sent_at.get(lane, -math.inf) < interval_s:
+            if not begins and 0.0 <= time_s - self._sent_at.get(lane, -math.inf) < self._interval_s[lane]:
                 continue
             cost = _size(self._waiting[lane])
             if cost > credit:

@@ -1,19 +1,22 @@
-"""Events -> MIDI messages on one channel. Pure: no clock, no port.
+"""Events -> MIDI messages on one channel or in an MPE zone. Pure: no clock, no port.
 
 Wire order of a note: Note Off of the last, bend, breath, brightness, blueness, lean, Note On. A value that has not
-changed is not repeated. Whatever comes in, one note sounds at a time and every Note On gets its Note Off.
+changed is not repeated, but a note in a zone begins with all of its own, since its channel had another one before.
+Whatever comes in, one note sounds at a time and every Note On gets its Note Off.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import get_args
 
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn
 from bridge.base.units import clip
 from bridge.send import midi_messages as midi
+from bridge.send.members import MANAGER_BEND_RANGE, Channels
+from bridge.send.midi_settings import Controlled, MidiSettings, Thinned
 from bridge.send.pitch import SentPitch
-from bridge.send.settings import MidiSettings
 
 
 class Lane(IntEnum):
@@ -29,6 +32,10 @@ class Lane(IntEnum):
 
 #: The order in which the values of one instant stand on the wire.
 WIRE_ORDER = (Lane.BEND, Lane.BREATH, Lane.BRIGHT, Lane.BLUENESS, Lane.LEAN)
+#: The lane of each value by the name that the settings have for it.
+LANES: dict[Thinned, Lane] = {name: Lane[name.upper()] for name in get_args(Thinned)}
+#: Values of a note; the others belong to the player, whatever note sounds.
+_OF_A_NOTE = frozenset({Lane.BEND, Lane.BREATH, Lane.BRIGHT})
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,92 +46,120 @@ class Outgoing:
     messages: tuple[bytes, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Sounding:
+    """The note that sounds: its id, its number and its channel."""
+
+    note_id: int
+    note: int
+    channel: int
+
+
 class MidiEncoder:
     """Turns events into messages; call :meth:`opening` first and after each reconnection."""
 
     def __init__(self, settings: MidiSettings, pitch: SentPitch) -> None:
-        self._settings = settings
         self._pitch = pitch
-        self._range_cents = 100.0 * settings.bend_range
-        self._controllers = {
-            lane: number
-            for lane, number in (
-                (Lane.BREATH, settings.breath),
-                (Lane.BRIGHT, settings.bright),
-                (Lane.BLUENESS, settings.blueness),
-                (Lane.LEAN, settings.lean),
-            )
-            if number is not None
-        }
-        self._last: dict[Lane, int] = {}
-        self._sounding: tuple[int, int] | None = None
+        self._channels = Channels(settings)
+        self._members = settings.members
+        self._bend_range = settings.sent_bend_range
+        self._range_cents = 100.0 * self._bend_range
+        self._controllers: dict[Lane, int] = {LANES[name]: number for name, number in settings.controllers.items()}
+        fine: list[Controlled] = [name for name in settings.controllers if settings.is_fine(name)]
+        self._fine = frozenset(LANES[name] for name in fine)
+        self._last: dict[tuple[int, Lane], int] = {}
+        self._channel = self._channels.members[0]
+        self._sounding: _Sounding | None = None
 
     def opening(self) -> list[Outgoing]:
-        """The bend range as RPN 0; from here on every value counts as not yet sent."""
+        """The zone as RPN 6 if there is one, then bend ranges as RPN 0; every value counts as not yet sent."""
         self._last.clear()
-        return [_notes(midi.bend_range(self._settings.channel, self._settings.bend_range))]
+        ranges = [midi.bend_range(channel, self._bend_range) for channel in self._channels.members]
+        if self._channels.is_zone:
+            # The zone first, since it sets the ranges of its channels to what is usual.
+            opened = (*midi.lower_zone(self._members), *midi.bend_range(self._channels.manager, MANAGER_BEND_RANGE))
+            return [_notes(opened), *map(_notes, ranges)]
+        return [*map(_notes, ranges)]
 
     def encode(self, event: Event) -> list[Outgoing]:
         """What an event puts on the wire, in wire order; an event of a note that does not sound puts nothing."""
         match event:
             case NoteOn():
                 return self._begin(event)
-            case Inflection() if self._sounding is not None and event.note_id == self._sounding[0]:
+            case Inflection() if self._sounding is not None and event.note_id == self._sounding.note_id:
                 return self._values(event)
-            case NoteOff() if self._sounding is not None and event.note_id == self._sounding[0]:
+            case NoteOff() if self._sounding is not None and event.note_id == self._sounding.note_id:
                 return self.release()
             case _:
                 return []
 
     def release(self) -> list[Outgoing]:
         """The Note Off of what is known to sound."""
-        if self._sounding is None:
+        ended, self._sounding = self._sounding, None
+        if ended is None:
             return []
-        _, note = self._sounding
-        self._sounding = None
-        return [_notes((midi.note_off(self._settings.channel, note),))]
+        self._channels.release(ended.channel)
+        return [_notes((midi.note_off(ended.channel, ended.note),))]
 
     def panic(self) -> list[Outgoing]:
         """Note Off of what sounds first, because 123 may be ignored, then 123, 120 and the bend to its centre."""
-        channel = self._settings.channel
-        silence = (midi.control(channel, midi.ALL_NOTES_OFF, 0), midi.control(channel, midi.ALL_SOUND_OFF, 0))
-        return [*self.release(), _notes(silence), self._centre()]
+        silence = [
+            _notes((midi.control(channel, midi.ALL_NOTES_OFF, 0), midi.control(channel, midi.ALL_SOUND_OFF, 0)))
+            for channel in self._channels.all
+        ]
+        return [*self.release(), *silence, *self._centres()]
 
     def finish(self) -> list[Outgoing]:
-        """Leave the channel as others expect it: Note Off, bend to its centre, controllers reset (CC 121)."""
-        reset = midi.control(self._settings.channel, midi.RESET_CONTROLLERS, 0)
-        return [*self.release(), self._centre(), _notes((reset,))]
+        """Leave the channels as others expect them: Note Off, bend to its centre, controllers reset (CC 121)."""
+        resets = tuple(midi.control(channel, midi.RESET_CONTROLLERS, 0) for channel in self._channels.all)
+        return [*self.release(), *self._centres(), _notes(resets)]
 
     def _begin(self, event: NoteOn) -> list[Outgoing]:
         ended = self.release()
+        self._channel = self._channels.take()
+        if self._channels.is_zone:
+            for lane in _OF_A_NOTE:
+                self._last.pop((self._channel, lane), None)
         values = self._values(event.inflection)
+        if self._channels.is_zone:
+            # Part of the beginning: whatever the budget, none of them may come after the Note On.
+            values = [_notes(item.messages) if item.lane in _OF_A_NOTE else item for item in values]
         velocity = max(1, round(clip(event.velocity, 0.0, 1.0) * midi.DATA_MAX))
-        begun = midi.note_on(self._settings.channel, event.midi_note, velocity)
-        self._sounding = (event.note_id, event.midi_note)
+        begun = midi.note_on(self._channel, event.midi_note, velocity)
+        self._sounding = _Sounding(event.note_id, event.midi_note, self._channel)
         return [*ended, *values, _notes((begun,))]
 
     def _values(self, inflection: Inflection) -> list[Outgoing]:
         """The values that changed."""
         changed = []
-        channel = self._settings.channel
         bend = centred(self._pitch.cents(inflection.bend_cents) / self._range_cents, bits=14)
-        if self._last.get(Lane.BEND) != bend:
-            self._last[Lane.BEND] = bend
-            changed.append(Outgoing(Lane.BEND, (midi.bend(channel, bend),)))
+        if self._is_new(self._channel, Lane.BEND, bend):
+            changed.append(Outgoing(Lane.BEND, (midi.bend(self._channel, bend),)))
         for lane, number in self._controllers.items():
-            paired = self._settings.fourteen_bit and number < midi.PAIRED_BELOW
-            value = _level(inflection, lane, bits=14 if paired else 7)
-            if self._last.get(lane) == value:
-                continue
-            self._last[lane] = value
-            messages = midi.control_pair(channel, number, value) if paired else (midi.control(channel, number, value),)
-            changed.append(Outgoing(lane, messages))
+            channel = self._channel if lane in _OF_A_NOTE else self._channels.manager
+            value = _level(inflection, lane, bits=14 if lane in self._fine else 7)
+            if self._is_new(channel, lane, value):
+                changed.append(Outgoing(lane, self._messages(lane, channel, number, value)))
         return changed
 
-    def _centre(self) -> Outgoing:
-        """The bend at its centre; every other value then counts as not yet sent, since a port may have held it."""
-        self._last = {Lane.BEND: midi.CENTRE}
-        return Outgoing(Lane.BEND, (midi.bend(self._settings.channel, midi.CENTRE),))
+    def _messages(self, lane: Lane, channel: int, number: int, value: int) -> tuple[bytes, ...]:
+        if lane is Lane.BREATH and self._channels.is_zone:
+            return (midi.pressure(channel, value),)
+        if lane in self._fine:
+            return midi.control_pair(channel, number, value)
+        return (midi.control(channel, number, value),)
+
+    def _is_new(self, channel: int, lane: Lane, value: int) -> bool:
+        """Whether the channel does not have that value yet; from now on it has."""
+        if self._last.get((channel, lane)) == value:
+            return False
+        self._last[channel, lane] = value
+        return True
+
+    def _centres(self) -> list[Outgoing]:
+        """The bends at their centre; every other value then counts as not yet sent, since a port may have held it."""
+        self._last = {(channel, Lane.BEND): midi.CENTRE for channel in self._channels.members}
+        return [Outgoing(Lane.BEND, (midi.bend(channel, midi.CENTRE),)) for channel in self._channels.members]
 
 
 def centred(value: float, bits: int) -> int:

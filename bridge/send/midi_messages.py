@@ -17,6 +17,10 @@ CENTRE = 8192
 #: Controllers with a fixed meaning (MIDI 1.0, table III and mode messages).
 DATA_ENTRY_MSB, DATA_ENTRY_LSB = 6, 38
 RPN_LSB, RPN_MSB = 100, 101
+#: Registered parameters: pitch bend range, and the size of an MPE zone (MPE 1.1, M1-100-UM).
+RPN_BEND_RANGE, RPN_ZONE = 0, 6
+#: A system real-time message: whoever has heard it once ends its notes when nothing comes for 300 ms (MIDI 1.0).
+ACTIVE_SENSING = b"\xfe"
 ALL_SOUND_OFF, RESET_CONTROLLERS, ALL_NOTES_OFF = 120, 121, 123
 #: A controller below this number is the coarse half of a pair; the fine half lies as many numbers above.
 PAIRED_BELOW = 32
@@ -36,6 +40,7 @@ class Kind(Enum):
     NOTE_OFF = Fact(0x80, "note", "velocity")
     NOTE_ON = Fact(0x90, "note", "velocity")
     CONTROL = Fact(0xB0, "controller", "value")
+    PRESSURE = Fact(0xD0, "pressure", "")
     BEND = Fact(0xE0, "low seven bits", "high seven bits")
 
 
@@ -92,11 +97,25 @@ def bend(channel: int, value: int) -> bytes:
     return message(Kind.BEND, channel, value & DATA_MAX, value >> 7)
 
 
+def pressure(channel: int, value: int) -> bytes:
+    """Channel pressure, two bytes: the breath of an MPE note."""
+    return message(Kind.PRESSURE, channel, value, 0)[:2]
+
+
 def bend_range(channel: int, semitones: int) -> tuple[bytes, ...]:
-    """RPN 0, the pitch bend range each way, in the order CC 101, 100, 6 (semitones), 38 (cents, always 0)."""
+    """RPN 0, the pitch bend range each way: whole semitones, with 0 cents."""
+    return (*_parameter(channel, RPN_BEND_RANGE, semitones), control(channel, DATA_ENTRY_LSB, 0))
+
+
+def lower_zone(members: int) -> tuple[bytes, ...]:
+    """RPN 6 on channel 1: the MPE lower zone with that many member channels, 1..15 (MPE 1.1, M1-100-UM)."""
+    return _parameter(1, RPN_ZONE, members)
+
+
+def _parameter(channel: int, number: int, value: int) -> tuple[bytes, ...]:
+    """A registered parameter in the order CC 101, 100, 6."""
     return (
         control(channel, RPN_MSB, 0),
-        control(channel, RPN_LSB, 0),
-        control(channel, DATA_ENTRY_MSB, semitones),
-        control(channel, DATA_ENTRY_LSB, 0),
+        control(channel, RPN_LSB, number),
+        control(channel, DATA_ENTRY_MSB, value),
     )

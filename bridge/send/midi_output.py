@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from typing import Protocol
 
 from bridge.base.errors import ClosedError
-from bridge.base.events import Event, Inflection, NoteOn, PitchPoint
+from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.send.budget import ByteBudget
 from bridge.send.midi_encoder import MidiEncoder, Outgoing
 from bridge.send.midi_messages import is_note_off
+from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
-from bridge.send.settings import MidiSettings
 
 #: A note that begins this long after the last time sends the bend range again, in seconds of the stream.
 REMIND_S = 5.0
+#: In a zone only after so much rest, since a receiver that is told of its zone cuts off what still rings.
+ZONE_REST_S = 1.0
 
 
 class MessagePort(Protocol):
@@ -49,6 +52,8 @@ class MidiOutput:
         self._owed: list[bytes] = []
         self._moving = False
         self._told_s = 0.0
+        self._rest_s = ZONE_REST_S if settings.mode == "mpe" else 0.0
+        self._ended_s = -math.inf
         self._is_open = False
 
     def open(self) -> None:
@@ -71,6 +76,8 @@ class MidiOutput:
                 return
         elif isinstance(event, Inflection):
             self._moving = True
+        elif isinstance(event, NoteOff):
+            self._ended_s = event.ready_s
         items = self._remind(event.ready_s) if isinstance(event, NoteOn) else []
         self._put(self._budget.pass_on(event.ready_s, items + self._encoder.encode(event)))
 
@@ -93,10 +100,11 @@ class MidiOutput:
 
     def _remind(self, time_s: float) -> list[Outgoing]:
         """Bend range and all values again: a synth that was connected later than the port was opened has none."""
-        if 0.0 <= time_s - self._told_s < REMIND_S:
+        if 0.0 <= time_s - self._told_s < REMIND_S or 0.0 <= time_s - self._ended_s < self._rest_s:
             return []
         self._told_s = time_s
-        return self._encoder.opening()
+        # A note that no Note Off has ended yet must not hear of it.
+        return [*self._encoder.release(), *self._encoder.opening()]
 
     def _put_all(self, items: Iterable[Outgoing]) -> None:
         """Send everything, whatever the budget says: opening, panic and closing."""

@@ -11,6 +11,7 @@ from pythonosc.osc_message import OscMessage, ParseError
 from bridge.base.commands import Arm, ChangeHarp, Command, Panic
 from bridge.base.errors import ClosedError, OutputError
 from bridge.send.address import Address, parse_address, udp_socket
+from bridge.send.catalogue import catalogue
 from bridge.send.settings import OscSettings
 
 #: Where ``auto`` listens: this machine only.
@@ -169,22 +170,24 @@ def _beginning(address: str, types: str) -> bytes:
     return b"".join(word + bytes(4 - len(word) % 4) for word in words)
 
 
+_ARM, _HARP, _PANIC = (catalogue().osc_in[name].address for name in ("arm", "harp", "panic"))
+
 #: Only what begins like this is parsed. Many control surfaces send floats where the contract has an int, and a value
 #: with every button.
 _COMMANDS: dict[bytes, Callable[..., Command]] = {
-    _beginning("/reedwire/do/arm", "i"): _arm,
-    _beginning("/reedwire/do/arm", "f"): _arm,
-    _beginning("/reedwire/do/harp", "s"): _harp,
-    _beginning("/reedwire/do/harp", "i"): _place,
-    _beginning("/reedwire/do/harp", "f"): _place,
-    _beginning("/reedwire/do/panic", ""): _panic,
-    _beginning("/reedwire/do/panic", "i"): _panic,
-    _beginning("/reedwire/do/panic", "f"): _panic,
+    _beginning(_ARM, "i"): _arm,
+    _beginning(_ARM, "f"): _arm,
+    _beginning(_HARP, "s"): _harp,
+    _beginning(_HARP, "i"): _place,
+    _beginning(_HARP, "f"): _place,
+    _beginning(_PANIC, ""): _panic,
+    _beginning(_PANIC, "i"): _panic,
+    _beginning(_PANIC, "f"): _panic,
 }
 
 #: Each command, and what it takes.
 _EXPECTED: dict[bytes, str] = {
-    b"/reedwire/do/arm": "a number: 1 to listen, 0 to stop listening",
-    b"/reedwire/do/harp": "the name of a harp, such as Bb, or its place in the set, counted from 1",
-    b"/reedwire/do/panic": "no value, or a number",
+    _ARM.encode(): "a number: 1 to listen, 0 to stop listening",
+    _HARP.encode(): "the name of a harp, such as Bb, or its place in the set, counted from 1",
+    _PANIC.encode(): "no value, or a number",
 }

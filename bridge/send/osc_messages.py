@@ -1,4 +1,4 @@
-"""Events -> OSC messages of contract version 1. Pure.
+"""Events -> OSC messages of the contract. Pure.
 
 Source of the bytes: OpenSound Control Specification 1.0 (python-osc builds them). Conventions: plain messages of core
 types only; the leading ``i`` is stream time in milliseconds; bends are cents above the MIDI note as they are to sound,
@@ -10,35 +10,16 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from enum import Enum
-from typing import NamedTuple
 
 from pythonosc.osc_message_builder import OscMessageBuilder
 
 from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint
+from bridge.send.catalogue import OscForm, catalogue
 from bridge.send.pitch import SentPitch
 
-CONTRACT_VERSION = 1
+_FORMS = catalogue().osc_out
 INT_MIN, INT_MAX = -(2**31), 2**31 - 1
 FLOAT_MAX = 3.4028234663852886e38
-
-
-class Form(NamedTuple):
-    """Address and type tags of a message."""
-
-    address: str
-    types: str
-
-
-class Forms(Enum):
-    """The messages that go out."""
-
-    HELLO = Form("/reedwire/hello", "iis")
-    ON = Form("/reedwire/on", "iiisff")
-    INFLECT = Form("/reedwire/inflect", "iifffff")
-    DEGREE = Form("/reedwire/degree", "iis")
-    OFF = Form("/reedwire/off", "ii")
-    PITCH = Form("/reedwire/pitch", "iffff")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,14 +41,14 @@ class OscMessage:
 
 def hello(time_s: float, program_version: str) -> OscMessage:
     """Who speaks, at the start and every 5 s."""
-    return _message(Forms.HELLO, time_s, CONTRACT_VERSION, program_version)
+    return _message(_FORMS["hello"], time_s, catalogue().version, program_version)
 
 
 def note_on(event: NoteOn, pitch: SentPitch) -> OscMessage:
     """A note begins."""
     bend_cents = pitch.cents(event.inflection.bend_cents)
     return _message(
-        Forms.ON, event.time_s, event.note_id, event.midi_note, event.degree, bend_cents, float(event.velocity)
+        _FORMS["on"], event.time_s, event.note_id, event.midi_note, event.degree, bend_cents, float(event.velocity)
     )
 
 
@@ -75,30 +56,37 @@ def inflect(event: Inflection, pitch: SentPitch) -> OscMessage:
     """What moves inside a note."""
     bend_cents = pitch.cents(event.bend_cents)
     return _message(
-        Forms.INFLECT, event.time_s, event.note_id, bend_cents, event.blueness, event.lean, event.breath, event.bright
+        _FORMS["inflect"],
+        event.time_s,
+        event.note_id,
+        bend_cents,
+        event.blueness,
+        event.lean,
+        event.breath,
+        event.bright,
     )
 
 
 def degree(event: Inflection) -> OscMessage:
     """The degree a note has moved to."""
-    return _message(Forms.DEGREE, event.time_s, event.note_id, event.degree)
+    return _message(_FORMS["degree"], event.time_s, event.note_id, event.degree)
 
 
 def note_off(event: NoteOff) -> OscMessage:
     """A note ends."""
-    return _message(Forms.OFF, event.time_s, event.note_id)
+    return _message(_FORMS["off"], event.time_s, event.note_id)
 
 
 def pitch_point(event: PitchPoint) -> OscMessage:
     """What is heard, note or not."""
-    return _message(Forms.PITCH, event.time_s, event.hz, event.cents, event.level_db, event.clean)
+    return _message(_FORMS["pitch"], event.time_s, event.hz, event.cents, event.level_db, event.clean)
 
 
-def _message(form: Forms, time_s: float, *values: object) -> OscMessage:
+def _message(form: OscForm, time_s: float, *values: object) -> OscMessage:
     """Convert to plain int, float and str by the type tags; raises ValueError for what OSC cannot carry."""
-    address, types = form.value
+    types = form.types
     plain = (_CONVERT[kind](value) for kind, value in zip(types, (_milliseconds(time_s), *values), strict=True))
-    return OscMessage(address, types, tuple(plain))
+    return OscMessage(form.address, types, tuple(plain))
 
 
 def _milliseconds(time_s: float) -> int:

@@ -1,71 +1,18 @@
-"""Settings of what is sent: MIDI port and controllers, OSC, how much of the bend; and what commands come in by."""
+"""Settings of what is sent: MIDI, OSC, how much of the bend; and what commands come in by."""
 
 from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator
 
 from bridge.send.address import parse_address
-
-#: Controllers that would change the bend range or the bank instead of a value: bank select 0 and 32, data entry
-#: 6 and 38, data increment to RPN select 96-101 (MIDI 1.0 Detailed Specification 4.2.1, table III).
-RESERVED_CONTROLLERS = frozenset({0, 6, 32, 38, *range(96, 102)})
-
-
-def _off_is_none(value: object) -> object:
-    """YAML reads the word ``off`` as False, which must not become controller 0."""
-    return None if value is False else value
+from bridge.send.midi_settings import MidiSettings
 
 
 def _digit_as_key(value: object) -> object:
     """YAML reads a digit as a number; here it is a key."""
     return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
-
-
-Controller = Annotated[Annotated[int, Field(ge=1, le=119, strict=True)] | None, BeforeValidator(_off_is_none)]
-
-
-class MidiSettings(BaseModel):
-    """One MIDI channel: port, bend range, and which controller carries what (null = off)."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-    port: str = Field(
-        "auto",
-        min_length=1,
-        description="auto (our own virtual port where the machine has MIDI), virtual, none, or a port's name",
-    )
-    channel: int = Field(1, ge=1, le=16, description="MIDI channel, 1..16")
-    bend_range: int = Field(
-        2,
-        ge=1,
-        le=96,
-        description="pitch bend range each way, semitones; sent as RPN 0; transcribe takes 12 unless told",
-    )
-    breath: Controller = Field(11, description="controller of the breath, or null for off")
-    bright: Controller = Field(74, description="controller of the brightness, or null for off")
-    blueness: Controller = Field(20, description="controller of the blueness, or null for off")
-    lean: Controller = Field(21, description="controller of the lean (64 = on the target), or null for off")
-    fourteen_bit: bool = Field(default=False, description="controllers 1..31 also send their fine half on number + 32")
-    bytes_per_second: int | None = Field(
-        2500, ge=100, le=1_000_000, description="byte budget of the port, bytes a second; null = no limit"
-    )
-    interval_ms: float = Field(
-        4.0, ge=0.0, le=100.0, description="least time between two values of one controller, ms; 0 = every frame"
-    )
-
-    @model_validator(mode="after")
-    def _controllers_differ(self) -> MidiSettings:
-        """Two values on one controller would overwrite each other."""
-        used = [number for number in (self.breath, self.bright, self.blueness, self.lean) if number is not None]
-        if self.fourteen_bit:
-            used += [number + 32 for number in used if number < 32]
-        if len(set(used)) < len(used):
-            raise ValueError("breath, bright, blueness and lean each need a controller of their own")
-        if bad := sorted(RESERVED_CONTROLLERS.intersection(used)):
-            raise ValueError(f"controller {bad[0]} selects banks or parameters in MIDI: take another one")
-        return self
 
 
 class OscSettings(BaseModel):

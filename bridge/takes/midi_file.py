@@ -17,8 +17,8 @@ import mido
 from bridge.base.events import Event
 from bridge.send.midi_encoder import MidiEncoder, Outgoing
 from bridge.send.midi_messages import is_note_on
+from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
-from bridge.send.settings import MidiSettings
 
 TICKS_PER_QUARTER = 960
 QUARTERS_PER_MINUTE = 120
@@ -30,7 +30,7 @@ class MidiFileBuilder:
     """Collects events in order, eleven bytes a message; ``program`` is 0..127, None for no Program Change."""
 
     def __init__(self, settings: MidiSettings, pitch: SentPitch, program: int | None = None) -> None:
-        self._encoder = MidiEncoder(settings, pitch)
+        self._encoder = MidiEncoder(settings.on_one_channel(), pitch)
         self._ticks = array("Q")
         self._messages = bytearray()
         self._tick = 0

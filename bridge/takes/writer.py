@@ -13,8 +13,8 @@ from bridge.base.events import AudioBlock, Event, PitchPoint
 from bridge.base.writing import write_safely
 from bridge.harp.harp import Harp
 from bridge.harp.tab import Convention
+from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
-from bridge.send.settings import MidiSettings
 from bridge.takes.curve import CurveWriter
 from bridge.takes.folder import TakeFolder
 from bridge.takes.journal import Journal
@@ -56,7 +56,7 @@ class TakeWriter:
         self._rows: list[NoteRow] = []
         self._tab = tab
         self._midi = MidiFileBuilder(midi, pitch, settings.midi_program)
-        self._thinning = Thinning(midi.interval_ms / 1000.0)
+        self._thinning = Thinning(midi.least_interval_s("bend"))
         self._last_s = 0.0
         self._finished = False
         self._journal: Journal | None = None

@@ -29,7 +29,7 @@ def third_trouble(settings: Settings, held: HeldHarp) -> str | None:
 
 def bend_room_cents(settings: Settings, harp: Harp) -> float:
     """How far a note may bend on the wire: the range, less what the harp's own tuning already takes of it."""
-    room = settings.send.midi.bend_range * _CENTS_PER_SEMITONE
+    room = settings.send.midi.sent_bend_range * _CENTS_PER_SEMITONE
     if settings.send.synth_pitch == "played":
         room -= abs(harp.sharp_cents)
     return max(room, _CENTS_PER_SEMITONE / 2.0)

@@ -23,7 +23,7 @@ from bridge.follow.settings import FollowSettings
 from bridge.quantise.bleed import BleedSettings
 from bridge.quantise.hearing import Hearing
 from bridge.quantise.settings import QuantiseSettings
-from bridge.send.settings import MidiSettings
+from bridge.send.midi_settings import MidiSettings
 from sounds.bleed import HARMONICA, LEAD, WIDE, WITHOUT_BREATH, LiveSynth, gain_for, rendered
 
 LEVEL_DB, DELAY_S = -12.0, 0.015

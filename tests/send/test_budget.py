@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from bridge.base.events import Event
 from bridge.send.budget import ByteBudget
 from bridge.send.midi_encoder import Lane, MidiEncoder, Outgoing
+from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
-from bridge.send.settings import MidiSettings
 from send.made_events import any_events, inflection, note_on
 
 budgets = st.integers(100, 4000)

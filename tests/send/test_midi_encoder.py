@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from bridge.base.events import Event, NoteOn
 from bridge.base.units import cents_between, midi_to_hz
 from bridge.send.midi_encoder import MidiEncoder, Outgoing, centred
+from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
-from bridge.send.settings import MidiSettings
 from send.made_events import any_events, inflection, note_off, note_on, point
 from send.synth import Synth
 

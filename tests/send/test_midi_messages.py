@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.send import midi_messages as midi
-from bridge.send.settings import MidiSettings
+from bridge.send.midi_settings import MidiSettings
 
 channels = st.integers(1, 16)
 sevens = st.integers(0, 127)

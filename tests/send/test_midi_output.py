@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from bridge.base.errors import ClosedError
 from bridge.base.events import Event
 from bridge.send.midi_output import MidiOutput
+from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
-from bridge.send.settings import MidiSettings
 from send.made_events import any_events, inflection, note_off, note_on, point
 from send.synth import Synth
 

@@ -207,7 +207,7 @@ from bridge.send.midi_output import MidiOutput
 from bridge.send.midi_port import MidiPort
 from bridge.send.midi_system import JACK_SETTLES_S, list_midi_ports
 from bridge.send.pitch import SentPitch
-from bridge.send.settings import MidiSettings
+from bridge.send.midi_settings import MidiSettings
 from send.made_events import note_on
 
 def fail(text):

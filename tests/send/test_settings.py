@@ -8,8 +8,9 @@ from pydantic import ValidationError
 
 from bridge.send.address import Address, parse_address
 from bridge.send.choose import make_outputs
+from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch, sent_pitch
-from bridge.send.settings import MidiSettings, OscSettings, SendSettings
+from bridge.send.settings import OscSettings, SendSettings
 
 
 @pytest.mark.parametrize(

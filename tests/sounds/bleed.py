@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from bridge.base.events import Event
 from bridge.send.midi_output import MidiOutput
+from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
-from bridge.send.settings import MidiSettings
 from parts import require
 from sounds.sampled import RATE
 

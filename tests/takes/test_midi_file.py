@@ -15,8 +15,8 @@ import pytest
 from hypothesis import given, settings
 
 from bridge.base.events import Event, Inflection, NoteOn
+from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
-from bridge.send.settings import MidiSettings
 from bridge.takes.midi_file import MidiFileBuilder
 from bridge.takes.settings import TakeSettings
 from send.made_events import any_events, inflection, note_off, note_on, point

@@ -20,8 +20,8 @@ import soundfile
 from bridge.base.errors import ClosedError
 from bridge.base.events import AudioBlock, Event
 from bridge.harp.harp import make_harp
+from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
-from bridge.send.settings import MidiSettings
 from bridge.takes.folder import TakeFolder, new_take
 from bridge.takes.settings import TakeSettings
 from bridge.takes.take_yaml import TakeFacts, read_take_yaml

@@ -1,0 +1,139 @@
+"""Settings of MIDI out: port, one channel or MPE, and which controller carries what, how finely and how often."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from bridge.send.catalogue import default_controller
+
+#: Controllers that would change the bend range or the bank instead of a value: bank select 0 and 32, data entry
+#: 6 and 38, data increment to RPN select 96-101 (MIDI 1.0 Detailed Specification 4.2.1, table III).
+RESERVED_CONTROLLERS = frozenset({0, 6, 32, 38, *range(96, 102)})
+#: Controllers below this number have a fine half (MIDI 1.0, table III).
+_PAIRED_BELOW = 32
+
+Controlled = Literal["breath", "bright", "blueness", "lean"]
+Thinned = Literal["bend", "breath", "bright", "blueness", "lean"]
+
+
+def _off_is_none(value: object) -> object:
+    """YAML reads the word ``off`` as False, which must not become controller 0."""
+    return None if value is False else value
+
+
+Controller = Annotated[Annotated[int, Field(ge=1, le=119, strict=True)] | None, BeforeValidator(_off_is_none)]
+Milliseconds = Annotated[float, Field(ge=0.0, le=1000.0)]
+
+
+class MidiSettings(BaseModel):
+    """One MIDI port: one channel or an MPE zone, bend range, and which controller carries what (null = off)."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    port: str = Field(
+        "auto",
+        min_length=1,
+        description="auto (our own virtual port where the machine has MIDI), virtual, none, or a port's name",
+    )
+    mode: Literal["single", "mpe"] = Field(
+        "single", description="single: one channel. mpe: a lower zone, each note on a channel of its own"
+    )
+    channel: int = Field(1, ge=1, le=16, description="MIDI channel, 1..16; with mpe the manager is channel 1")
+    bend_range: int = Field(
+        2,
+        ge=1,
+        le=96,
+        description="pitch bend range each way, semitones; sent as RPN 0; transcribe takes 12 unless told",
+    )
+    members: int = Field(5, ge=1, le=15, description="member channels of the MPE zone, 2 and up")
+    member_bend_range: int = Field(48, ge=1, le=96, description="bend range of each member with mpe, semitones")
+    breath: Controller = Field(
+        default_factory=partial(default_controller, "breath"),
+        description="controller of the breath, or null for off; with mpe it is channel pressure",
+    )
+    bright: Controller = Field(
+        default_factory=partial(default_controller, "bright"),
+        description="controller of the brightness, or null for off",
+    )
+    blueness: Controller = Field(
+        default_factory=partial(default_controller, "blueness"),
+        description="controller of the blueness, or null for off",
+    )
+    lean: Controller = Field(
+        default_factory=partial(default_controller, "lean"),
+        description="controller of the lean (64 = on the target), or null for off",
+    )
+    fourteen_bit: bool | tuple[Controlled, ...] = Field(
+        default=False,
+        description="controllers 1..31 also send their fine half on number + 32: true, or a list: [breath, lean]",
+    )
+    bytes_per_second: int | None = Field(
+        2500, ge=100, le=1_000_000, description="byte budget of the port, bytes a second; null = no limit"
+    )
+    interval_ms: float = Field(
+        4.0, ge=0.0, le=100.0, description="least time between two values of one controller, ms; 0 = every frame"
+    )
+    thin: dict[Thinned, Milliseconds] = Field(
+        default_factory=dict, description="the same for single ones, ms, such as {bright: 20, blueness: 50}"
+    )
+    active_sensing: bool = Field(
+        default=False, description="send Active Sensing, so that a receiver ends its notes should the machine stop"
+    )
+
+    @model_validator(mode="after")
+    def _controllers_differ(self) -> MidiSettings:
+        """Two values on one controller would overwrite each other."""
+        used = [number for number in (self.breath, self.bright, self.blueness, self.lean) if number is not None]
+        used += [number + _PAIRED_BELOW for name, number in self.controllers.items() if self.is_fine(name)]
+        if len(set(used)) < len(used):
+            raise ValueError("breath, bright, blueness and lean each need a controller of their own")
+        if bad := sorted(RESERVED_CONTROLLERS.intersection(used)):
+            raise ValueError(f"controller {bad[0]} selects banks or parameters in MIDI: take another one")
+        return self
+
+    @model_validator(mode="after")
+    def _fine_halves_exist(self) -> MidiSettings:
+        """Who asks for 14 bits by name must be told where there are none."""
+        if isinstance(self.fourteen_bit, bool):
+            return self
+        for name in self.fourteen_bit:
+            if self.mode == "mpe" and name == "breath":
+                raise ValueError("with mpe the breath is channel pressure, which has 7 bits: leave it out of the list")
+            number = self.controllers.get(name)
+            if number is not None and number >= _PAIRED_BELOW:
+                raise ValueError(f"controller {number} ({name}) has no fine half: only 1 to 31 have one")
+        return self
+
+    @property
+    def controllers(self) -> dict[Controlled, int]:
+        """The controller of every value that is not switched off."""
+        numbers: dict[Controlled, int | None] = {
+            "breath": self.breath,
+            "bright": self.bright,
+            "blueness": self.blueness,
+            "lean": self.lean,
+        }
+        return {name: number for name, number in numbers.items() if number is not None}
+
+    @property
+    def sent_bend_range(self) -> int:
+        """Semitones each way of the bends that notes get."""
+        return self.member_bend_range if self.mode == "mpe" else self.bend_range
+
+    def is_fine(self, name: Controlled) -> bool:
+        """Whether ``name`` is sent with 14 bits."""
+        number = self.controllers.get(name)
+        if number is None or number >= _PAIRED_BELOW or (self.mode == "mpe" and name == "breath"):
+            return False
+        return self.fourteen_bit if isinstance(self.fourteen_bit, bool) else name in self.fourteen_bit
+
+    def least_interval_s(self, name: Thinned) -> float:
+        """Least time between two values of ``name``, in seconds."""
+        return self.thin.get(name, self.interval_ms) / 1000.0
+
+    def on_one_channel(self) -> MidiSettings:
+        """The same with every note on one channel, and the range of bends that notes get: for a file."""
+        return self.model_copy(update={"mode": "single", "bend_range": self.sent_bend_range})
