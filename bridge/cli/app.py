@@ -12,6 +12,7 @@ from bridge.cli.demo import demo
 from bridge.cli.devices import devices
 from bridge.cli.panic import panic
 from bridge.cli.play import play
+from bridge.cli.recover import recover
 from bridge.cli.transcribe import transcribe
 from bridge.cli.tune import tune
 
@@ -22,7 +23,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (demo, play, transcribe, devices, check, tune, panic):
+for command in (demo, play, transcribe, recover, devices, check, tune, panic):
     app.command()(command)
 
 

@@ -15,6 +15,8 @@ from bridge.base.events import AudioBlock
 
 SAMPLE_BYTES = 3
 FULL_SCALE = 2**23
+#: What stands before the samples: RIFF, format and data headers of plain PCM (RIFF/WAVE, from memory).
+HEADER_BYTES = 44
 #: A WAV file counts its bytes in 32 bits; the header and one more write must fit.
 MOST_BYTES = 2**32 - 2**20
 
@@ -77,3 +79,28 @@ def _as_bytes(samples: np.ndarray[tuple[int], np.dtype[np.float32]]) -> bytes:
     steps = np.rint(np.nan_to_num(samples).astype(np.float64) * FULL_SCALE)
     whole = np.clip(steps, -FULL_SCALE, FULL_SCALE - 1).astype("<i4")
     return whole.view(np.uint8).reshape(-1, 4)[:, :SAMPLE_BYTES].tobytes()
+
+
+def mend_header(path: Path) -> bool:
+    """Let the header of a ``sound.wav`` of ours count all samples that are in the file; whether that was needed.
+
+    A process that is killed between a write and its header leaves sound that no reader would find. Half a last sample
+    is cut off. Raises OSError when the file cannot be read or written; a file that is none of ours stays as it is.
+    """
+    with path.open("r+b") as file:
+        header = file.read(HEADER_BYTES)
+        if len(header) < HEADER_BYTES or header[:4] != b"RIFF" or header[36:40] != b"data":
+            return False
+        whole = (path.stat().st_size - HEADER_BYTES) // SAMPLE_BYTES * SAMPLE_BYTES
+        if int.from_bytes(header[40:44], "little") == whole:
+            return False
+        file.truncate(HEADER_BYTES + whole)
+        # RIFF chunks are of even length: an odd one is filled with a byte that is not counted in it.
+        padding = whole % 2
+        file.seek(HEADER_BYTES + whole)
+        file.write(bytes(padding))
+        file.seek(4)
+        file.write((HEADER_BYTES - 8 + whole + padding).to_bytes(4, "little"))
+        file.seek(40)
+        file.write(whole.to_bytes(4, "little"))
+    return True

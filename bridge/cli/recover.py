@@ -1,0 +1,35 @@
+"""``reedwire recover``: a take whose program was stopped, made whole."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from bridge.base.errors import UserError
+from bridge.base.printable import printable
+from bridge.cli.options import counted
+from bridge.wiring.recovering import recover_take
+
+
+def recover(
+    takes: Annotated[list[Path], typer.Argument(metavar="TAKE...", help="Folders of takes.")],
+) -> None:
+    """Make whole what a crash or a power cut has left of a take.
+
+    Notes, tab and MIDI file are made from what was written until then. Only missing files are made: what is there,
+    edited or not, stays as it is.
+    """
+    failed = 0
+    for path in takes:
+        try:
+            done = recover_take(path, lambda text: typer.echo(printable(text), err=True))
+        except UserError as error:
+            typer.echo(f"reedwire: {printable(str(error))}", err=True)
+            failed += 1
+            continue
+        what = f"made {', '.join(done.made)}" if done.made else "it is whole, nothing was to be made"
+        typer.echo(printable(f"{path}: {counted(done.notes)} in {done.seconds:.1f} s; {what}."))
+    if failed:
+        raise typer.Exit(UserError.exit_status)

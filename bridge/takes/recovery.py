@@ -1,0 +1,86 @@
+"""A take whose writer was stopped: what is derived at the end is made from what was appended until then.
+
+Only files that are missing are written, so that nothing anybody has edited is ever lost.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from bridge.base.errors import UserError
+from bridge.base.events import PitchPoint
+from bridge.base.writing import write_safely
+from bridge.harp.harp import Harp
+from bridge.harp.tab import Convention
+from bridge.send.midi_settings import MidiSettings
+from bridge.send.pitch import SentPitch
+from bridge.takes.folder import TakeFolder
+from bridge.takes.midi_file import MidiFileBuilder
+from bridge.takes.notes import NoteRow, NotesDeriver, notes_csv
+from bridge.takes.reading import HarpChange, read_events
+from bridge.takes.sound import mend_header
+from bridge.takes.tab_file import tab_text
+
+
+@dataclass(frozen=True, slots=True)
+class Recovered:
+    """What came of it: the notes of the take, its length in seconds, and the names of the files made or mended."""
+
+    notes: int
+    seconds: float
+    made: tuple[str, ...]
+
+
+def recover(
+    folder: TakeFolder,
+    *,
+    midi: MidiSettings,
+    pitch: SentPitch,
+    harp: Harp | None,
+    tab: Convention,
+    program: int | None,
+    harp_of: Callable[[Mapping[str, object]], Harp | None],
+) -> Recovered:
+    """Make what is missing of the take in ``folder``, and bring the header of its sound up to date.
+
+    ``harp`` is the one it began on and ``harp_of`` gives that of a later change from its facts (None: unknown);
+    ``pitch`` is what the MIDI file is written by, ``program`` its program, 0..127. Raises UserError with file and line
+    for what cannot be read, and for a folder that cannot be written.
+    """
+    notes, file = NotesDeriver(harp), MidiFileBuilder(midi, pitch, program)
+    rows: list[NoteRow] = []
+    last_s = 0.0
+    for event in read_events(folder.journal, folder.curve):
+        last_s = max(last_s, event.time_s)
+        if isinstance(event, HarpChange):
+            harp = harp_of(event.facts)
+            notes.use(harp)
+            pitch.tune_to(harp.sharp_cents if harp is not None else 0.0)
+            continue
+        ended = notes.add(event)
+        rows += [ended] if ended is not None else []
+        if not isinstance(event, PitchPoint):
+            file.add(event)
+    last = notes.finish(last_s)
+    rows += [last] if last is not None else []
+    file.finish(last_s)
+    wanted: dict[Path, Callable[[], str | bytes]] = {
+        folder.notes: lambda: notes_csv(rows),
+        folder.tab: lambda: tab_text(rows, tab),
+        folder.midi: lambda: file.data(folder.path.name),
+    }
+    made = []
+    try:
+        for path, content in wanted.items():
+            if not path.exists():
+                write_safely(path, content())
+                made.append(path.name)
+        if folder.sound.exists() and mend_header(folder.sound):
+            made.append(folder.sound.name)
+    except OSError as error:
+        raise UserError(
+            f"{folder.path} cannot be written ({error.strerror}). Check its rights and the disk."
+        ) from error
+    return Recovered(len(rows), last_s, tuple(made))

@@ -1,0 +1,78 @@
+"""A take whose writer was stopped, made whole with the settings and the harps that it says it was played with."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from bridge.base.errors import UserError
+from bridge.harp.harp import Harp
+from bridge.harp.harp_file import FORMAT, harp_from_file, read_harp_file
+from bridge.harp.settings import HarpSettings
+from bridge.send.pitch import sent_pitch
+from bridge.takes.folder import TakeFolder
+from bridge.takes.recovery import Recovered, recover
+from bridge.takes.take_yaml import read_take_yaml
+from bridge.wiring.harps import harp_in_hand, read_layout
+from bridge.wiring.notice import Notice
+from bridge.wiring.settings import Settings
+
+#: What a take says of a harp from a harp file, in the words of that.
+_OF_A_HARP_FILE = ("date", "key", "layout", "a4_hz", "temperament", "reeds", "breath")
+
+
+def recover_take(path: Path, notice: Notice) -> Recovered:
+    """Make what is missing of the take in the folder ``path``; ``notice`` is told what could not be known any more.
+
+    Raises UserError for what is no take, and for files that cannot be read or written.
+    """
+    folder = TakeFolder(path)
+    if not path.is_dir():
+        raise UserError(f"{path} is no folder. Give the folder of a take.")
+    if not folder.description.exists():
+        raise UserError(f"{path} holds no take.yaml, so it is no take. Give the folder of one.")
+    document = read_take_yaml(folder.description)
+    settings = _settings(document, notice)
+
+    def harp_of(facts: Mapping[str, object]) -> Harp | None:
+        return harp_from_facts(facts, notice)
+
+    facts = document.get("harp")
+    harp = harp_of(facts) if isinstance(facts, Mapping) else None
+    return recover(
+        folder,
+        midi=settings.send.midi,
+        pitch=sent_pitch(settings.send, harp.sharp_cents if harp is not None else 0.0),
+        harp=harp,
+        tab=settings.harp.tab,
+        program=settings.takes.midi_program,
+        harp_of=harp_of,
+    )
+
+
+def harp_from_facts(facts: Mapping[str, object], notice: Notice = lambda _: None) -> Harp | None:
+    """The harp of which a take says these ``facts``; None, and a notice, where it cannot be known."""
+    if facts.get("sought"):
+        return None
+    try:
+        if "file" in facts:
+            known = {name: facts[name] for name in _OF_A_HARP_FILE if name in facts}
+            file = read_harp_file({"format": FORMAT, **known}, lambda _: "take.yaml")
+            return harp_from_file(file, int(str(facts["position"])), read_layout(file.layout))
+        known = {name: facts[name] for name in ("key", "position", "a4_hz", "layout", "temperament")}
+        return harp_in_hand(HarpSettings.model_validate(known))
+    except (UserError, KeyError, ValueError) as error:
+        notice(f"The harp of the take cannot be known any more ({error}). The notes get no holes.")
+        return None
+
+
+def _settings(document: Mapping[str, object], notice: Notice) -> Settings:
+    """The settings it was played with; those of today where an older or newer program had others."""
+    try:
+        return Settings.model_validate(document.get("settings", {}))
+    except ValidationError as error:
+        where = ".".join(map(str, error.errors()[0]["loc"]))
+        notice(f"The take's settings are of another version ({where}); the usual ones stand in for them.")
+        return Settings()
