@@ -2,9 +2,9 @@
 
 Notes and the bend of a note that begins always go, even into debt, and the values of a note that begins do not wait
 for the interval between two of a kind. Every other value waits for its turn in the order bend, breath, blueness, lean,
-brightness; a newer value of the same lane replaces the one that waits, so that the last one always goes out, with this
-event or with one of the next. At the instant such a value goes, the bytes of the past second, itself included, are
-within the budget.
+brightness; a newer value of the same lane and channel replaces the one that waits, so that the last one always goes
+out, with this event or with one of the next. At the instant such a value goes, the bytes of the past second, itself
+included, are within the budget.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ from bridge.send.midi_settings import MidiSettings
 BURST_SHARE = 0.02
 #: The longest value is a 14-bit controller: two messages of three bytes.
 LONGEST_VALUE = 6
+#: Where a value belongs: its lane and its channel.
+_Place = tuple[Lane, int]
 
 
 class ByteBudget:
@@ -32,8 +34,8 @@ class ByteBudget:
         self._interval_s = {lane: settings.least_interval_s(name) for name, lane in LANES.items()}
         self._credit = self._burst
         self._time_s: float | None = None
-        self._waiting: dict[Lane, Outgoing] = {}
-        self._sent_at: dict[Lane, float] = {}
+        self._waiting: dict[_Place, Outgoing] = {}
+        self._sent_at: dict[_Place, float] = {}
 
     def pass_on(self, time_s: float, items: Iterable[Outgoing]) -> list[bytes]:
         """The messages to send now, in order; call it also with no items, to let waiting values go.
@@ -44,11 +46,12 @@ class ByteBudget:
         going: list[bytes] = []
         for item in items:
             if item.lane is not Lane.NOTES:
-                self._waiting[item.lane] = item
+                self._waiting[item.place] = item
+                going += self._go(time_s, item.place) if item.at_once else ()
                 continue
             if is_note_on(item.messages[0]):
-                if Lane.BEND in self._waiting:
-                    going += self._go(time_s, Lane.BEND)
+                if (bend := (Lane.BEND, item.place[1])) in self._waiting:
+                    going += self._go(time_s, bend)
                 going += self._spend(time_s, begins=True)
             self._credit -= _size(item)
             going += item.messages
@@ -69,20 +72,20 @@ class ByteBudget:
         """What waits and can be paid for: chosen by rank, put on the wire in wire order; if a note begins, at once."""
         credit = self._credit
         chosen = []
-        for lane in sorted(self._waiting):
-            if not begins and 0.0 <= time_s - self._sent_at.get(lane, -math.inf) < self._interval_s[lane]:
+        for place in sorted(self._waiting):
+            if not begins and 0.0 <= time_s - self._sent_at.get(place, -math.inf) < self._interval_s[place[0]]:
                 continue
-            cost = _size(self._waiting[lane])
+            cost = _size(self._waiting[place])
             if cost > credit:
                 break
             credit -= cost
-            chosen.append(lane)
-        chosen.sort(key=WIRE_ORDER.index)
-        return [data for lane in chosen for data in self._go(time_s, lane)]
+            chosen.append(place)
+        chosen.sort(key=lambda place: WIRE_ORDER.index(place[0]))
+        return [data for place in chosen for data in self._go(time_s, place)]
 
-    def _go(self, time_s: float, lane: Lane) -> tuple[bytes, ...]:
-        item = self._waiting.pop(lane)
-        self._sent_at[lane] = time_s
+    def _go(self, time_s: float, place: _Place) -> tuple[bytes, ...]:
+        item = self._waiting.pop(place)
+        self._sent_at[place] = time_s
         self._credit -= _size(item)
         return item.messages
 

@@ -7,7 +7,7 @@ Whatever comes in, one note sounds at a time and every Note On gets its Note Off
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import get_args
 
@@ -40,10 +40,19 @@ _OF_A_NOTE = frozenset({Lane.BEND, Lane.BREATH, Lane.BRIGHT})
 
 @dataclass(frozen=True, slots=True)
 class Outgoing:
-    """Messages that belong together: notes all count, of the other lanes only the last value does."""
+    """Messages of one channel that belong together: notes all count, of the other lanes only the last value does.
+
+    ``at_once`` is a value that may not wait for its turn.
+    """
 
     lane: Lane
     messages: tuple[bytes, ...]
+    at_once: bool = False
+
+    @property
+    def place(self) -> tuple[Lane, int]:
+        """Lane and channel (0..15): a newer value of the same place replaces one that waits."""
+        return self.lane, self.messages[0][0] & 0x0F
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +79,11 @@ class MidiEncoder:
         self._last: dict[tuple[int, Lane], int] = {}
         self._channel = self._channels.members[0]
         self._sounding: _Sounding | None = None
+
+    @property
+    def sounds(self) -> bool:
+        """Whether a note is known to sound."""
+        return self._sounding is not None
 
     def opening(self) -> list[Outgoing]:
         """The zone as RPN 6 if there is one, then bend ranges as RPN 0; every value counts as not yet sent."""
@@ -122,8 +136,8 @@ class MidiEncoder:
                 self._last.pop((self._channel, lane), None)
         values = self._values(event.inflection)
         if self._channels.is_zone:
-            # Part of the beginning: whatever the budget, none of them may come after the Note On.
-            values = [_notes(item.messages) if item.lane in _OF_A_NOTE else item for item in values]
+            # Whatever the budget, none of the note's own may come after its Note On.
+            values = [replace(item, at_once=item.lane in _OF_A_NOTE) for item in values]
         velocity = max(1, round(clip(event.velocity, 0.0, 1.0) * midi.DATA_MAX))
         begun = midi.note_on(self._channel, event.midi_note, velocity)
         self._sounding = _Sounding(event.note_id, event.midi_note, self._channel)

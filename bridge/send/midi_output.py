@@ -52,7 +52,6 @@ class MidiOutput:
         self._owed: list[bytes] = []
         self._moving = False
         self._told_s = 0.0
-        self._rest_s = ZONE_REST_S if settings.mode == "mpe" else 0.0
         self._ended_s = -math.inf
         self._is_open = False
 
@@ -78,7 +77,7 @@ class MidiOutput:
             self._moving = True
         elif isinstance(event, NoteOff):
             self._ended_s = event.ready_s
-        items = self._remind(event.ready_s) if isinstance(event, NoteOn) else []
+        items = self._remind(event)
         self._put(self._budget.pass_on(event.ready_s, items + self._encoder.encode(event)))
 
     def panic(self) -> None:
@@ -98,13 +97,24 @@ class MidiOutput:
             self._owed.clear()
             self._port.close()
 
-    def _remind(self, time_s: float) -> list[Outgoing]:
-        """Bend range and all values again: a synth that was connected later than the port was opened has none."""
-        if 0.0 <= time_s - self._told_s < REMIND_S or 0.0 <= time_s - self._ended_s < self._rest_s:
+    def _remind(self, event: Event) -> list[Outgoing]:
+        """Bend ranges and all values again: a synth that was connected later than the port was opened has none.
+
+        With a note that begins, since no receiver minds it there; the zone, which is longer and cuts off what rings, in
+        a rest.
+        """
+        time_s = event.ready_s
+        if 0.0 <= time_s - self._told_s < REMIND_S:
+            return []
+        if self._settings.mode == "mpe":
+            rests = not self._encoder.sounds and not 0.0 <= time_s - self._ended_s < ZONE_REST_S
+            due = isinstance(event, PitchPoint) and rests
+        else:
+            due = isinstance(event, NoteOn)
+        if not due:
             return []
         self._told_s = time_s
-        # A note that no Note Off has ended yet must not hear of it.
-        return [*self._encoder.release(), *self._encoder.opening()]
+        return self._encoder.opening()
 
     def _put_all(self, items: Iterable[Outgoing]) -> None:
         """Send everything, whatever the budget says: opening, panic and closing."""

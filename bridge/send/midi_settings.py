@@ -95,6 +95,13 @@ class MidiSettings(BaseModel):
         return self
 
     @model_validator(mode="after")
+    def _the_zone_has_its_channels(self) -> MidiSettings:
+        """The lower zone begins on channel 1."""
+        if self.mode == "mpe" and self.channel != 1:
+            raise ValueError("with mpe the channels are 1 and, from 2 up, the members: leave channel out")
+        return self
+
+    @model_validator(mode="after")
     def _fine_halves_exist(self) -> MidiSettings:
         """Who asks for 14 bits by name must be told where there are none."""
         if isinstance(self.fourteen_bit, bool):

@@ -80,7 +80,7 @@ def tuned_to(settings: Settings, found: Zero | Drift) -> Settings:
 
 def _for_listening(settings: Settings) -> Settings:
     """The settings with room for any bend and, where the harp is not known, a floor below the lowest one's reed."""
-    midi = settings.send.midi.model_copy(update={"bend_range": _BEND_RANGE})
+    midi = settings.send.midi.on_one_channel().model_copy(update={"bend_range": _BEND_RANGE})
     update: dict[str, object] = {
         "quantise": settings.quantise.unhurried(),
         "send": settings.send.model_copy(update={"midi": midi}),

@@ -11,12 +11,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from bridge.base.events import Event
-from bridge.send.midi_encoder import MidiEncoder
+from bridge.base.events import Event, NoteOn
+from bridge.send.budget import ByteBudget
+from bridge.send.midi_encoder import Lane, MidiEncoder
 from bridge.send.midi_output import MidiOutput
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
-from send.made_events import any_events, inflection, note_off, note_on
+from send.made_events import any_events, inflection, note_off, note_on, point
 from send.mpe_rules import broken_rules
 
 
@@ -197,6 +198,7 @@ def test_what_is_sent_where() -> None:
         ({"thin": {"hz": 3}}, "thin"),
         ({"thin": {"bend": -1}}, "thin"),
         ({"members": 16}, "members"),
+        ({"mode": "mpe", "channel": 5}, "leave channel out"),
     ],
 )
 def test_what_cannot_be_is_refused(settings: dict[str, object], told: str) -> None:
@@ -216,14 +218,81 @@ def test_one_value_alone_can_be_fine_and_thinned() -> None:
     assert sum(data[:2] == bytes.fromhex("b04a") for data in sent) <= 2
 
 
-def test_in_a_zone_nothing_is_told_again_while_notes_follow() -> None:
-    """What was connected later learns of the zone in a rest of a second, never between two notes close by."""
+def test_the_zone_is_told_again_in_a_rest_only() -> None:
+    """What was connected later learns of the zone in a rest of a second, five seconds after the last time."""
     events: list[Event] = []
-    for number in range(1, 13):
-        start = number + (2.0 if number > 10 else 0.0)
-        events += [note_on(start, number), note_off(start + 0.9, number)]
+    for number in range(1, 11):
+        events += [note_on(number, number), note_off(number + 0.9, number), point(number + 0.95)]
+    events += [point(11.0 + 0.1 * step) for step in range(40)]
+    events += [note_on(15.2, 11), note_off(16.0, 11)]
     sent = played(events, zone())
     opened = [index for index, data in enumerate(sent) if data == bytes.fromhex("b00605")]
-    assert len(opened) == 2
-    notes_before = sum(data[0] & 0xF0 == 0x90 for data in sent[: opened[1]])
-    assert notes_before == 10
+    assert [sum(data[0] & 0xF0 == 0x90 for data in sent[:index]) for index in opened] == [0, 10]
+
+
+@given(any_events, st.integers(1, 4), st.sampled_from([100, 2500, None]), st.sampled_from([0.0, 4.0, 200.0]))
+def test_every_note_begins_with_its_own_values(
+    events: list[Event], members: int, budget: int | None, interval_ms: float
+) -> None:
+    """However few the members and narrow the port: at its Note On a channel has the values that were meant for it.
+
+    The values are reckoned here from the event: cents of 48 semitones in 8192 steps (MIDI 1.0), 7 bits from 0..1.
+    """
+    settings = zone(
+        members=members, bytes_per_second=budget, thin=dict.fromkeys(("bend", "breath", "bright"), interval_ms)
+    )
+    meant = [
+        (round(event.inflection.bend_cents / 4800 * 8192), event.inflection.breath * 127, event.inflection.bright * 127)
+        for event in events
+        if isinstance(event, NoteOn)
+    ]
+    now: dict[tuple[int, int], int] = {}
+    found = []
+    for data in played(events, settings):
+        kind, channel = data[0] & 0xF0, data[0] & 0x0F
+        if kind == 0xE0:
+            now[kind, channel] = data[1] + 128 * data[2] - 8192
+        elif kind == 0xD0:
+            now[kind, channel] = data[1]
+        elif kind == 0xB0 and data[1] == 74:
+            now[kind, channel] = data[2]
+        elif kind == 0x90:
+            found.append((now[0xE0, channel], now[0xD0, channel], now[0xB0, channel]))
+    assert len(found) == len(meant)
+    for got, want in zip(found, meant, strict=True):
+        assert got == pytest.approx(want, abs=1.01)
+
+
+@given(any_events, st.integers(100, 4000))
+def test_any_second_of_a_zone_stays_within_the_budget(events: list[Event], a_second: int) -> None:
+    """When values go out that begin no note, the second behind them is within the budget; the last of each goes out."""
+    settings = zone(bytes_per_second=a_second, interval_ms=0.0)
+    encoder, budget = MidiEncoder(settings, SentPitch()), ByteBudget(settings)
+    last: dict[tuple[Lane, int], bytes] = {}
+    spent: list[tuple[float, int]] = []
+    wire: dict[tuple[Lane, int], bytes] = {}
+    lane_of: dict[tuple[int, int], Lane] = {}
+    steps: list[tuple[float, Event | None]] = [(event.ready_s, event) for event in events]
+    end = events[-1].ready_s if events else 0.0
+    steps += [(end + 0.1 * step, None) for step in range(1, 301)]
+    for time_s, event in steps:
+        asked = encoder.encode(event) if event is not None else []
+        for item in asked:
+            if item.lane is not Lane.NOTES:
+                last[item.place] = item.messages[-1]
+                lane_of[_kind(item.messages[-1])] = item.lane
+        went = budget.pass_on(time_s, asked)
+        values = [data for data in went if _kind(data) in lane_of]
+        wire |= {(lane_of[_kind(data)], data[0] & 0x0F): data for data in values}
+        spent.append((time_s, sum(map(len, went))))
+        if values and not any(data[0] & 0xF0 == 0x90 for data in went):
+            notes_now = sum(len(data) for data in went if _kind(data) not in lane_of)
+            second = sum(size for at, size in spent if time_s - 1.0 < at) - notes_now
+            assert second <= a_second + 1e-6
+    assert wire == last
+
+
+def _kind(data: bytes) -> tuple[int, int]:
+    """What tells values apart: the kind of message, and the controller of a controller."""
+    kind = data[0] & 0xF0
+    return kind, data[1] if kind == 0xB0 else 0
