@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import atexit
 import os
+import shutil
+import tempfile
 
 from hypothesis import HealthCheck, settings
 
 # A loaded machine may be slow: deadlines of single examples would only measure that.
 settings.register_profile("steady", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "steady"))
+
+# Logs and crash bundles of tests stay out of the developer's home; processes that tests start inherit it.
+_STATE = tempfile.mkdtemp(prefix="reedwire-state-")
+os.environ["XDG_STATE_HOME"] = _STATE
+atexit.register(shutil.rmtree, _STATE, ignore_errors=True)

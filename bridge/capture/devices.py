@@ -55,6 +55,18 @@ def find_output(devices: Sequence[SoundDevice], wanted: str | int) -> SoundDevic
     return _find(devices, wanted, "output", "Connect a loudspeaker and try again.")
 
 
+def find_again(devices: Sequence[SoundDevice], before: SoundDevice) -> SoundDevice:
+    """The input that was there ``before``, whatever number it has now: by its name and the system that drives it.
+
+    Of several of that name it is the one with the number it had. Raises UserError when it is not there.
+    """
+    there = [device for device in devices if device.input_channels > 0]
+    same = [device for device in there if (device.name, device.host_api) == (before.name, before.host_api)]
+    if len(same) > 1:
+        same = [device for device in same if device.number == before.number]
+    return _only(same, before.name, there, "input")
+
+
 def _find(devices: Sequence[SoundDevice], wanted: str | int, way: Way, advice: str) -> SoundDevice:
     """The one device of that way."""
     there = [device for device in devices if device.channels(way) > 0]

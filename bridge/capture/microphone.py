@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
@@ -9,76 +10,68 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bridge.base.clock import SystemClock, WallClock
-from bridge.base.errors import UserError
+from bridge.base.errors import ClosedError, UserError
 from bridge.base.events import AudioBlock
-from bridge.capture.devices import SoundDevice, find_input
-from bridge.capture.ring import SampleRing
+from bridge.base.timings import Timings
+from bridge.capture.devices import SoundDevice, find_again, find_input
+from bridge.capture.ring import RingWriter, SampleRing
 from bridge.capture.settings import CaptureSettings
 from bridge.capture.sound_system import list_devices, sound_library
-from bridge.capture.source import Source, no_sound_yet, require_open, without_nonsense
+from bridge.capture.source import Source, no_sound_yet, without_nonsense
 
 if TYPE_CHECKING:
     import sounddevice
 
 _MOST_S = 0.05
+#: A gap between two calls of the sound card is late when it is so many times as long as a block lasts.
+_LATE = 2.0
 
 
-class Microphone(Source):
-    """One channel of a sound card's input, or the mean of two, as it comes.
+class CardStream:
+    """A stream of a sound card's input, whose callback copies one channel, or the mean of two, into a ring.
 
-    ``rate`` is certain once open: the card's own when it refuses the one set. ``lost`` counts samples that the ring
-    could not keep, ``dropouts`` the callbacks for which the sound system said that it lost some itself, ``repaired``
-    the values that were no numbers and became 0.
+    ``device`` and ``rate`` are certain once open: the card's own rate when it refuses the one set.
     """
 
-    live = True
-    endless = True
-
-    def __init__(self, settings: CaptureSettings, clock: WallClock | None = None) -> None:
-        self.name = str(settings.input)
+    def __init__(self, settings: CaptureSettings, clock: WallClock) -> None:
         self.rate = settings.rate_hz
-        self.dropouts = 0
-        self.repaired = 0
         self.latency_s = 0.0
+        self.device: SoundDevice | None = None
         self._settings = settings
-        self._clock = clock or SystemClock()
-        self._ring = SampleRing(1)
+        self._clock = clock
+        self._ring: RingWriter | None = None
         self._stream: sounddevice.InputStream | None = None
-        self._ended = False
-        self._called_at = 0.0
-        self._next = 0
 
     @property
-    def lost(self) -> int:
-        """How many samples were lost because they were not read in time."""
-        return self._ring.lost
+    def is_open(self) -> bool:
+        """Whether it runs, or has ended by itself and was not closed."""
+        return self._stream is not None
 
-    @property
-    def last_callback_age_s(self) -> float:
-        """Seconds since the sound card last called. A card that was unplugged may just stop calling."""
-        return self._clock.now() - self._called_at
+    def find(self, before: SoundDevice | None = None) -> SoundDevice:
+        """The device that the settings ask for, or the one that was there ``before``; it fixes the rate.
 
-    def open(self) -> None:
-        """Find the device and start it. Raises UserError when there is none, several fit, or it cannot be started."""
-        self.close()
-        sound = sound_library()
-        device = find_input(list_devices(), self._settings.input)
-        channels = self._channels(device)
-        self.name = device.name
-        self.rate = self._accepted_rate(sound, device, channels)
-        self._ring = SampleRing(max(4 * self._settings.block, round(self._settings.ring_seconds * self.rate)))
-        self._ended, self._next, self.dropouts, self.repaired = False, 0, 0, 0
-        self._called_at = self._clock.now()
+        Raises UserError when there is none, or several fit.
+        """
+        sound, devices = sound_library(), list_devices()
+        device = find_input(devices, self._settings.input) if before is None else find_again(devices, before)
+        self.device = device
+        self.rate = self._accepted_rate(sound, device, self._channels(device))
+        return device
+
+    def start(self, ring: RingWriter) -> None:
+        """Start the device that was found, into ``ring``. Raises UserError when it cannot be started."""
+        sound, device = sound_library(), self.device or self.find()
+        self._ring = ring
         try:
             self._stream = sound.InputStream(
                 samplerate=self.rate,
                 blocksize=self._settings.block,
                 device=device.number,
-                channels=channels,
+                channels=self._channels(device),
                 dtype="float32",
                 latency="low",
                 callback=self._called,
-                finished_callback=self._finished,
+                finished_callback=ring.end,
             )
             self._stream.start()
         except sound.PortAudioError as error:
@@ -88,17 +81,6 @@ class Microphone(Source):
                 "Close other programs that may hold it, or choose another with --input."
             ) from error
         self.latency_s = float(self._stream.latency)
-
-    def read(self, timeout_s: float) -> AudioBlock | None:
-        """Give what has come since, at most 50 ms of it; ``start`` jumps over samples that were lost."""
-        require_open(self.name, is_open=self._stream is not None)
-        start, samples = self._ring.read(round(_MOST_S * self.rate), timeout_s)
-        if not len(samples):
-            return None if self._ended else no_sound_yet(self._next, self.rate)
-        sound, wrong = without_nonsense(samples)
-        self.repaired += wrong
-        self._next = start + len(sound)
-        return AudioBlock(start, self.rate, sound)
 
     def close(self) -> None:
         """Stop the device and let go of it."""
@@ -125,12 +107,92 @@ class Microphone(Source):
 
     def _called(self, incoming: NDArray[np.float32], frames: int, time: Any, status: Any) -> None:  # noqa: ANN401, ARG002
         """Take a block from the sound card, (frames, channels): nothing here may wait."""
-        self._called_at = self._clock.now()
-        if status:
-            self.dropouts += 1
-        self._ring.write(incoming.mean(axis=1) if self._settings.channel == "mix" else incoming[:, -1])
+        if self._ring is not None:
+            wanted = incoming.mean(axis=1) if self._settings.channel == "mix" else incoming[:, -1]
+            self._ring.write(wanted, self._clock.now(), dropped=bool(status))
 
-    def _finished(self) -> None:
-        """The stream ended by itself or was closed."""
-        self._ended = True
-        self._ring.wake()
+
+class Microphone(Source):
+    """One channel of a sound card's input, or the mean of two, as it comes, in this process.
+
+    ``rate`` is certain once open: the card's own when it refuses the one set. ``lost`` counts samples that the ring
+    could not keep, ``dropouts`` the callbacks for which the sound system said that it lost some itself, ``repaired``
+    the values that were no numbers and became 0.
+    """
+
+    live = True
+    endless = True
+
+    def __init__(self, settings: CaptureSettings, clock: WallClock | None = None) -> None:
+        self.name = str(settings.input)
+        self.rate = settings.rate_hz
+        self.dropouts = 0
+        self.repaired = 0
+        self.intervals = Timings(_LATE * settings.block / settings.rate_hz)
+        self._settings = settings
+        self._clock = clock or SystemClock()
+        self._stream = CardStream(settings, self._clock)
+        self._ring: SampleRing | None = None
+        self._opened_s = 0.0
+        self._called_s: float | None = None
+        self._next = 0
+
+    @property
+    def lost(self) -> int:
+        """How many samples were lost because they were not read in time."""
+        return self._ring.lost if self._ring is not None else 0
+
+    @property
+    def latency_s(self) -> float:
+        """How late the sound system says that the sound comes."""
+        return self._stream.latency_s
+
+    @property
+    def last_callback_age_s(self) -> float:
+        """Seconds since the sound card last called. A card that was unplugged may just stop calling."""
+        called_s = self._ring.last_call_s if self._ring is not None else None
+        return self._clock.now() - (self._opened_s if called_s is None else called_s)
+
+    def open(self) -> None:
+        """Find the device and start it. Raises UserError when there is none, several fit, or it cannot be started."""
+        self.close()
+        device = self._stream.find()
+        self.name, self.rate = device.name, self._stream.rate
+        self._next, self.dropouts, self.repaired, self._called_s = 0, 0, 0, None
+        self.intervals = Timings(_LATE * self._settings.block / self.rate)
+        self._opened_s = self._clock.now()
+        self._ring = SampleRing(max(4 * self._settings.block, round(self._settings.ring_seconds * self.rate)))
+        try:
+            self._stream.start(self._ring.writer)
+        except UserError:
+            self.close()
+            raise
+
+    def read(self, timeout_s: float) -> AudioBlock | None:
+        """Give what has come since, at most 50 ms of it; ``start`` jumps over samples that were lost."""
+        if self._ring is None or not self._stream.is_open:
+            raise ClosedError(f"{self.name} was read while it was not open")
+        heard = self._ring.read(round(_MOST_S * self.rate), timeout_s)
+        self.calls_s, self.dropouts = heard.calls_s, self._ring.dropouts
+        self._called_s = count_gaps(self.intervals, self._called_s, heard.calls_s)
+        if not len(heard.samples):
+            return None if self._ring.ended else no_sound_yet(self._next, self.rate)
+        sound, wrong = without_nonsense(heard.samples)
+        self.repaired += wrong
+        self._next = heard.start + len(sound)
+        return AudioBlock(heard.start, self.rate, sound)
+
+    def close(self) -> None:
+        """Stop the device and let go of it; what was counted stays."""
+        self._stream.close()
+        if self._ring is not None:
+            self._ring.close()
+
+
+def count_gaps(intervals: Timings, before_s: float | None, calls_s: Sequence[float]) -> float | None:
+    """Add the gaps between calls to ``intervals``, the first after ``before_s``; gives when the last one came."""
+    for called_s in calls_s:
+        if before_s is not None:
+            intervals.add(called_s - before_s)
+        before_s = called_s
+    return before_s

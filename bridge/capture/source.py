@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from types import TracebackType
 from typing import Protocol, Self
 
@@ -17,7 +18,8 @@ class Source(Protocol):
 
     A source is opened once, read from one thread and closed; closing again does nothing. ``live`` says that the sound
     comes when it comes and waits for nobody, ``endless`` that an end of the stream is a fault. ``dropouts`` counts how
-    often the sound system lost some of it, ``repaired`` the values that were no numbers and became 0.
+    often the sound system lost some of it, ``repaired`` the values that were no numbers and became 0. ``calls_s`` says,
+    of a sound card, when the calls came that the block last read was made of, on the machine's monotonic clock.
     """
 
     name: str
@@ -26,6 +28,7 @@ class Source(Protocol):
     endless: bool = False
     dropouts: int = 0
     repaired: int = 0
+    calls_s: Sequence[float] = ()
 
     @property
     def lost(self) -> int:

@@ -13,6 +13,7 @@ from bridge.cli.devices import devices
 from bridge.cli.panic import panic
 from bridge.cli.play import play
 from bridge.cli.recover import recover
+from bridge.cli.sweep import sweep
 from bridge.cli.transcribe import transcribe
 from bridge.cli.tune import tune
 
@@ -23,7 +24,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (demo, play, transcribe, recover, devices, check, tune, panic):
+for command in (demo, play, transcribe, recover, devices, check, sweep, tune, panic):
     app.command()(command)
 
 

@@ -15,6 +15,7 @@ from bridge.base.errors import UserError
 from bridge.base.printable import printable
 from bridge.capture.loudspeaker import Loudspeaker
 from bridge.capture.microphone import Microphone
+from bridge.capture.source import Source
 from bridge.cli.cautions import HOWL
 from bridge.cli.new_file import may_write
 from bridge.cli.options import A4, Harp, HarpFile, Preset, Sets, settings_from
@@ -84,7 +85,7 @@ def check(
             _loudspeaker(settings, output or "default", room.close_db, asked=yes)
 
 
-def learned_room(settings: Settings, source: Microphone, seconds: float) -> LearnedRoom | None:
+def learned_room(settings: Settings, source: Source, seconds: float) -> LearnedRoom | None:
     """Listen to the open ``source`` and say what was learned; None, with the reason told, when nothing could be."""
     typer.echo(f"Play nothing for {seconds:g} seconds: the room is being learned.")
     with told_when_stopped("Stopped before the room was learned; nothing was written."):

@@ -4,25 +4,39 @@ from __future__ import annotations
 
 import os
 import sys
+import traceback
 from contextlib import suppress
 
 from bridge.base.errors import ManyFaultsError, UserError
 from bridge.base.printable import printable
 
 _INTERRUPTED = 130
+#: A fault of the program itself (EX_SOFTWARE of BSD's sysexits.h).
+_OWN_FAULT = 70
 
 
 def main() -> None:
     """Run the command line; ends the process with status 0, 1 (some of a batch failed), 2 (cannot be done) or 130.
 
-    A standard output that takes nothing is told in one line; status 1.
+    A standard output that takes nothing is told in one line; status 1. A fault of the program leaves a bundle that
+    can be sent to those who mend it; status 70.
     """
     _fill_closed_outputs()
     try:
         # Only here: numpy and the rest take a while, and Ctrl-C meanwhile is no reason for a traceback.
         from bridge.cli.app import app
+        from bridge.wiring.log_file import LOG, session_log
 
-        app(prog_name="reedwire")
+        with session_log(sys.argv[1:], _complain) as recent:
+            try:
+                app(prog_name="reedwire")
+            except (UserError, OSError) as error:
+                LOG.error("%s", error)
+                raise
+            except Exception as error:  # noqa: BLE001 -- whatever it is, it is told and kept
+                LOG.exception("A fault of the program")
+                _tell_fault(error, recent.text())
+                sys.exit(_OWN_FAULT)
     except UserError as error:
         for fault in error.errors if isinstance(error, ManyFaultsError) else (error,):
             _complain(str(fault))
@@ -59,6 +73,23 @@ def _complain(text: str) -> None:
     with suppress(OSError):
         sys.stderr.write(f"reedwire: {printable(text)}\n")
         sys.stderr.flush()
+
+
+def _tell_fault(error: Exception, session: str) -> None:
+    """Say that it is the program's fault and where what is known of it lies; the traceback where it lies nowhere."""
+    from bridge.wiring.crash_bundle import HOLDS, without_home, write_bundle
+    from bridge.wiring.log_file import state_folder
+
+    what = f"{type(error).__name__}: {error}"
+    try:
+        path = write_bundle(state_folder(), error, session)
+    except Exception:  # noqa: BLE001 -- a second fault must not hide the first
+        traceback.print_exception(error)
+        _complain(f"This is a fault of reedwire itself ({what}). Please report it with the lines above.")
+        return
+    _complain(f"This is a fault of reedwire itself ({what}).")
+    _complain(f"What is known of it lies in {without_home(str(path))}")
+    _complain(f"Please attach that to a report. It holds {HOLDS}.")
 
 
 def _let_output_go() -> None:

@@ -10,6 +10,7 @@ import typer
 
 from bridge.base.errors import UserError
 from bridge.harp.settings import AUTO
+from bridge.wiring.log_file import LOG, differing
 from bridge.wiring.settings import Settings, load_settings
 
 Harp: TypeAlias = Annotated[
@@ -86,6 +87,7 @@ def settings_from(
     settings = load_settings(preset, sets or [], flags, granted)
     if settings.harp.key == AUTO and not any_harp:
         raise UserError("Only play and transcribe find the harp themselves (--harp auto): name its key here.")
+    LOG.info("settings that differ: %s", ", ".join(differing(settings, Settings())) or "none")
     return settings
 
 

@@ -17,8 +17,10 @@ from bridge.cli.meter import run_meter
 from bridge.send.choose import make_inputs, make_outputs
 from bridge.send.output import Outputs
 from bridge.send.pitch import sent_pitch
+from bridge.wiring.card import Card
 from bridge.wiring.harps import harp_in_hand, harp_set
 from bridge.wiring.live import LiveReport, run_live
+from bridge.wiring.log_file import LOG
 from bridge.wiring.meter_process import MeterProcess, MeterSetup, key_terminal
 from bridge.wiring.on_harp import quantise_on
 from bridge.wiring.settings import Settings
@@ -56,7 +58,9 @@ def perform(
 
 
 def tell_trouble(report: LiveReport) -> None:
-    """Say on standard error what went wrong on the way, if anything did."""
+    """Say on standard error how steady it was, and what went wrong on the way, if anything did."""
+    if report.timing is not None:
+        typer.echo(report.timing.words(), err=True)
     if report.missed:
         typer.echo("Some of the sound was lost before it was heard: the machine was too busy.", err=True)
     if report.lost:
@@ -85,6 +89,8 @@ def _perform(
     meter = MeterProcess(run_meter, setup)
     notice = _Notices(meter)
     pitch = sent_pitch(settings.send, harp_in_hand(settings.harp).sharp_cents)
+    if isinstance(source, Card):
+        source.notice = notice
     outputs = Outputs(
         make_outputs(settings.send, pitch=pitch, program_version=__version__, notice=notice),
         lambda name, error: notice(f"{name} failed: {error}"),
@@ -132,6 +138,7 @@ class _Notices:
     def __call__(self, text: str) -> None:
         """Say one line now."""
         self._said.append(text)
+        LOG.info("%s", text)
         self._meter.say(text)
 
     def repeat(self) -> None:

@@ -9,7 +9,6 @@ import typer
 
 from bridge.base.clock import SystemClock
 from bridge.base.errors import UserError
-from bridge.capture.microphone import Microphone
 from bridge.cli.cautions import cautions
 from bridge.cli.check import LEARN_S, learned_room
 from bridge.cli.options import (
@@ -30,6 +29,7 @@ from bridge.cli.options import (
 )
 from bridge.cli.performing import end, perform, tell_trouble
 from bridge.wiring.checking import with_gate
+from bridge.wiring.log_file import LOG
 from bridge.wiring.settings import Settings
 from bridge.wiring.sources import input_source
 
@@ -104,10 +104,11 @@ def play(
         settings = _with_learned_room(settings)
     source = input_source(settings, SystemClock())
     mind = cautions(
-        played=isinstance(source, Microphone),
+        played=source.endless,
         sent=settings.send.midi.port != "none" or settings.send.osc.to != "none",
     )
     report = perform(settings, lambda: source, title="play", cautions=mind, seconds=seconds, take=take)
+    LOG.info("ended: %s", report)
     typer.echo(f"{counted(report.notes)} in {report.seconds:.1f} s.")
     tell_trouble(report)
     if report.folder is None:
@@ -120,7 +121,7 @@ def play(
 def _with_learned_room(settings: Settings) -> Settings:
     """The settings with the gate that the room asks for; as they were when it cannot be learned, which is told."""
     source = input_source(settings, SystemClock())
-    if not isinstance(source, Microphone):
+    if not source.endless:
         raise UserError("--learn-room needs a microphone; of a recording reedwire check --file SOUND tells the gate.")
     with source:
         room = learned_room(settings, source, LEARN_S)

@@ -13,13 +13,14 @@ from typing import Protocol
 from bridge.base.clock import SystemClock, WallClock
 from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Stop
 from bridge.base.errors import UserError
-from bridge.base.events import Status
+from bridge.base.events import AudioBlock, Status
 from bridge.capture.source import Source
 from bridge.send.output import Outputs
 from bridge.takes.folder import new_take
 from bridge.wiring.chain import Chain
 from bridge.wiring.harps import HeldHarp
 from bridge.wiring.learning import Learning
+from bridge.wiring.live_timing import LiveTiming
 from bridge.wiring.meter_process import MeterProcess
 from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import third_trouble
@@ -29,6 +30,8 @@ from bridge.wiring.take_process import TakeProcess, TakeSetup
 
 _READ_TIMEOUT_S = 0.05
 _STATUS_S = 0.25
+#: No sound at all for so long, in seconds, and what sounds is ended.
+_SILENT_S = 0.5
 _HOWLS = "The loudspeaker howls: turn it down, or move the microphone away from it."
 
 
@@ -54,7 +57,7 @@ class LiveReport:
 
     ``lost`` counts records that did not reach the take, ``missed`` samples (and times the sound system dropped some)
     that did not reach the engine. ``complete`` is False for a take that could not be written to its end,
-    ``broke_off`` True when a sound card went away.
+    ``broke_off`` True when a stream that should never end has ended, ``timing`` how soon the sound was answered.
     """
 
     notes: int
@@ -64,6 +67,7 @@ class LiveReport:
     missed: int = 0
     complete: bool = True
     broke_off: bool = False
+    timing: LiveTiming | None = None
 
     @property
     def failed(self) -> bool:
@@ -92,7 +96,6 @@ def run_live(
     closed and the take is finished. Raises UserError for what cannot be opened.
     """
     clock = clock or SystemClock()
-    broke_off = False
     with ExitStack() as opened:
         stop = stop or opened.enter_context(stop_on_signals())
         # First what may take its time: sound that waited for a MIDI port to open would come late.
@@ -115,30 +118,47 @@ def run_live(
         begun()
         performance = _Performance(settings, chain, outputs, meter, writer, source, notice)
         opened.enter_context(steady_engine(notice, live=source.live))
-        end_s = float("inf") if seconds is None else seconds
-        idle_s, heard_at = 0.0, clock.now()
-        # Time passes even while a sound card gives nothing; the block that comes then counts in its place.
-        while not (stop.wanted or performance.stopped) and chain.now_s + idle_s < end_s:
-            block = source.read(_READ_TIMEOUT_S)
-            if block is None:
-                broke_off = source.endless
-                break
-            if len(block.samples):
-                heard_at = clock.now()
-            idle_s = clock.now() - heard_at
-            if writer is not None:
-                writer.add_sound(block)
-            chain.feed(block)
-            for commands in inputs:
-                performance.obey(commands.poll())
-            performance.attend()
-            learning.attend()
+        timing = LiveTiming(settings.capture.block / source.rate)
+        broke_off = _play(performance, source, clock, timing, inputs, learning, stop, seconds)
     if broke_off:
         notice(f"The sound input {source.name} went away. Check its plug, then begin again.")
     report = LiveReport(chain.notes, chain.now_s, None, missed=performance.missed, broke_off=broke_off)
+    if timing.sent.count:
+        report = replace(report, timing=timing)
     if writer is None:
         return report
     return replace(report, folder=writer.folder, lost=writer.lost, complete=writer.complete)
+
+
+def _play(
+    performance: _Performance,
+    source: Source,
+    clock: WallClock,
+    timing: LiveTiming,
+    inputs: Sequence[CommandInput],
+    learning: Learning,
+    stop: StopRequest,
+    seconds: float | None,
+) -> bool:
+    """Be the worker until something ends it; whether that was a stream which should never end."""
+    end_s = float("inf") if seconds is None else seconds
+    idle_s, heard_at = 0.0, clock.now()
+    # Time passes even while a sound card gives nothing; the block that comes then counts in its place.
+    while not (stop.wanted or performance.stopped) and performance.now_s + idle_s < end_s:
+        block = source.read(_READ_TIMEOUT_S)
+        if block is None:
+            return source.endless
+        began_s = clock.now()
+        if len(block.samples):
+            heard_at = began_s
+        idle_s = began_s - heard_at
+        performance.hear(block, idle_s)
+        timing.count(source.calls_s, began_s, clock.now(), len(block.samples) / block.rate)
+        for commands in inputs:
+            performance.obey(commands.poll())
+        performance.attend()
+        learning.attend()
+    return False
 
 
 class _Performance:
@@ -163,6 +183,7 @@ class _Performance:
         self._notice = notice
         self._told: set[str] = set()
         self._status_due_s = 0.0
+        self._silent = False
         self.stopped = False
         chain.add_player(outputs.send)
         chain.add_harp_hearer(self._take_up)
@@ -171,6 +192,21 @@ class _Performance:
         if meter is not None:
             chain.add_watcher(meter.push)
         self._mind_third()
+
+    @property
+    def now_s(self) -> float:
+        """Stream time heard so far, in seconds."""
+        return self._chain.now_s
+
+    def hear(self, block: AudioBlock, idle_s: float) -> None:
+        """Answer a block of sound, the first after ``idle_s`` seconds without any; then keep it."""
+        self._chain.feed(block)
+        if idle_s > _SILENT_S and not self._silent:
+            # The sound card gives nothing any more: what sounds would hang until it does.
+            self._chain.finish()
+        self._silent = idle_s > _SILENT_S
+        if self._writer is not None:
+            self._writer.add_sound(block)
 
     @property
     def missed(self) -> int:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from bridge.base.clock import WallClock
-from bridge.capture.microphone import Microphone
 from bridge.capture.paced import Paced
 from bridge.capture.rehearsal import Rehearsal, demo_performance
 from bridge.capture.sound_file import SoundFile
 from bridge.capture.source import Source
+from bridge.wiring.card import Card
 from bridge.wiring.harps import harp_set
 from bridge.wiring.on_harp import quantise_on
 from bridge.wiring.settings import Settings
@@ -27,7 +27,7 @@ def input_source(settings: Settings, clock: WallClock) -> Source:
     if isinstance(wanted, str) and (Path(wanted).suffix.lower() in _SOUND_ENDINGS or Path(wanted).is_file()):
         file = SoundFile(wanted, settings.capture.rate_hz, settings.capture.block)
         return Paced(file, clock) if settings.capture.paced else file
-    return Microphone(settings.capture)
+    return Card(settings.capture, clock=clock)
 
 
 def rehearsal_source(settings: Settings, clock: WallClock) -> Source:

@@ -13,7 +13,6 @@ from typing import Any, Literal
 import numpy as np
 import pytest
 
-from bridge.base.clock import ManualClock
 from bridge.base.errors import ClosedError, UserError
 from bridge.capture.microphone import Microphone
 from bridge.capture.settings import CaptureSettings
@@ -183,16 +182,6 @@ def test_importing_the_microphone_does_not_touch_the_sound_system() -> None:
     program = "import sys, bridge.capture.microphone; print('sounddevice' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
-
-
-def test_the_age_of_the_last_callback_grows_when_the_card_falls_silent() -> None:
-    """Each callback sets the age to 0; after that it follows the clock."""
-    clock = ManualClock(50.0)
-    microphone = Microphone(CaptureSettings(), clock)
-    microphone._called(np.zeros((1, 1), np.float32), 1, None, None)
-    assert microphone.last_callback_age_s == 0.0
-    clock.time += 3.0
-    assert microphone.last_callback_age_s == 3.0
 
 
 def test_reading_or_closing_what_is_not_open() -> None:

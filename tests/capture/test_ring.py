@@ -25,16 +25,17 @@ def test_every_sample_is_read_once_in_place_or_counted_as_lost(capacity: int, st
     written = seen = end = 0
     for what, amount in [*steps, *[("read", 40)] * 4]:
         if what == "write":
-            ring.write(counted(written, amount))
+            ring.writer.write(counted(written, amount))
             written += amount
             continue
         lost_before = ring.lost
-        start, samples = ring.read(amount, 0.0)
+        start, samples, _ = ring.read(amount, 0.0)
         assert len(samples) <= amount
         assert start - end == ring.lost - lost_before
         np.testing.assert_array_equal(samples, counted(start, len(samples)))
         seen += len(samples)
         end = start + len(samples)
+    ring.close()
     assert end == written
     assert seen + ring.lost == written
 
@@ -46,11 +47,12 @@ def test_nothing_is_lost_while_the_reader_keeps_up(capacity: int, steps: list[tu
     written = end = 0
     for what, amount in steps:
         if what == "write" and written - end + amount <= capacity:
-            ring.write(counted(written, amount))
+            ring.writer.write(counted(written, amount))
             written += amount
         elif what == "read":
-            start, samples = ring.read(amount, 0.0)
+            start, samples, _ = ring.read(amount, 0.0)
             end = start + len(samples)
+    ring.close()
     assert ring.lost == 0
 
 
@@ -58,10 +60,11 @@ def test_a_lapped_reader_goes_on_near_the_present_and_keeps_the_count() -> None:
     """After an overflow the index jumps over exactly the samples that are counted as lost."""
     ring = SampleRing(100)
     for block in range(50):
-        ring.write(counted(block * 10, 10))
-    start, samples = ring.read(1000, 0.0)
+        ring.writer.write(counted(block * 10, 10))
+    start, samples, _ = ring.read(1000, 0.0)
     assert start == ring.lost == 425
     np.testing.assert_array_equal(samples, counted(425, 75))
+    ring.close()
 
 
 def test_reader_and_writer_in_two_threads_agree() -> None:
@@ -71,18 +74,19 @@ def test_reader_and_writer_in_two_threads_agree() -> None:
 
     def write() -> None:
         for block in range(blocks):
-            ring.write(counted(block * size % 2**23, size))
+            ring.writer.write(counted(block * size % 2**23, size))
 
     writer = threading.Thread(target=write)
     writer.start()
     seen = end = 0
     while end < blocks * size:
-        start, samples = ring.read(1000, 1.0)
+        start, samples, _ = ring.read(1000, 1.0)
         np.testing.assert_array_equal(samples, np.arange(start, start + len(samples)) % 2**23)
         assert start >= end
         seen += len(samples)
         end = start + len(samples)
     writer.join()
+    ring.close()
     assert seen + ring.lost == blocks * size
 
 
@@ -92,22 +96,24 @@ def test_a_waiting_reader_is_woken_by_a_write() -> None:
     got: list[int] = []
     reader = threading.Thread(target=lambda: got.append(len(ring.read(100, 3600.0)[1])), daemon=True)
     reader.start()
-    ring.write(counted(0, 7))
+    ring.writer.write(counted(0, 7))
     reader.join(60.0)
     assert got == [7]
+    ring.close()
 
 
 def test_old_news_does_not_end_the_next_wait() -> None:
     """A write that was already read is not taken for new samples: the next wait is for the next write."""
     ring = SampleRing(100)
-    ring.write(counted(0, 10))
-    ring.write(counted(10, 10))
+    ring.writer.write(counted(0, 10))
+    ring.writer.write(counted(10, 10))
     assert len(ring.read(100, 0.0)[1]) == 20
     got: list[int] = []
     reader = threading.Thread(target=lambda: got.append(ring.read(100, 3600.0)[0]), daemon=True)
     reader.start()
     reader.join(0.2)
     assert got == []
-    ring.wake()
+    ring.writer.wake()
     reader.join(60.0)
     assert got == [20]
+    ring.close()

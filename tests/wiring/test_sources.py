@@ -13,9 +13,9 @@ import soundfile
 from bridge.base.clock import ManualClock
 from bridge.base.errors import SoundError
 from bridge.base.events import Event, Inflection
-from bridge.capture.microphone import Microphone
 from bridge.capture.paced import Paced
 from bridge.capture.source import Source
+from bridge.wiring.card import Card
 from bridge.wiring.chain import Chain
 from bridge.wiring.settings import load_settings
 from bridge.wiring.sources import input_source, rehearsal_source
@@ -29,7 +29,7 @@ def _of(sound: str, *, paced: bool = True) -> Source:
 @pytest.mark.parametrize("device", ["default", "3", "USB microphone"])
 def test_anything_that_is_no_file_is_a_sound_device(device: str) -> None:
     """A name, a number and the default mean the microphone."""
-    assert isinstance(_of(device), Microphone)
+    assert isinstance(_of(device), Card)
 
 
 def test_a_file_is_read_at_the_speed_it_sounds_or_at_once(tmp_path: Path) -> None:
