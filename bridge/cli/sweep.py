@@ -25,7 +25,8 @@ def sweep(
         typer.Option("--times", metavar="N", min=1, max=1000, help=f"So often up and down; {_TIMES} unless told."),
     ] = None,
     seconds: Annotated[
-        float | None, typer.Option("--seconds", metavar="N", min=1.0, help="So long instead; Ctrl-C ends it sooner.")
+        float | None,
+        typer.Option("--seconds", metavar="N", min=ROUND_S, help="So long instead; Ctrl-C ends it sooner."),
     ] = None,
     note: Annotated[
         bool, typer.Option("--note", help="Hold a quiet note, so that it can be heard; the bend always does.")

@@ -53,6 +53,17 @@ class MidiValue(BaseModel):
     about: str
 
 
+class MpeZone(BaseModel):
+    """The lower zone when nothing else is said: its manager channel, how many members, bend ranges in semitones."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    manager: Literal[1]
+    manager_bend_range: int = Field(ge=1, le=96)
+    member_bend_range: int = Field(ge=1, le=96)
+    members: int = Field(ge=1, le=15)
+
+
 class Catalogue(BaseModel):
     """Everything that goes out and comes in, by the names the code has for it."""
 
@@ -62,6 +73,7 @@ class Catalogue(BaseModel):
     osc_out: dict[str, OscForm]
     osc_in: dict[str, OscForm]
     midi: dict[str, MidiValue]
+    mpe: MpeZone
 
 
 @cache

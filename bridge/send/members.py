@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections import deque
 
+from bridge.send.catalogue import catalogue
 from bridge.send.midi_settings import MidiSettings
 
 #: The manager of the lower zone.
-MANAGER = 1
+MANAGER = catalogue().mpe.manager
 #: What receivers take for the manager's bend range, semitones; no bend goes there, but it is said.
-MANAGER_BEND_RANGE = 2
+MANAGER_BEND_RANGE = catalogue().mpe.manager_bend_range
 
 
 class Channels:

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-from bridge.send.catalogue import default_controller
+from bridge.send.catalogue import catalogue, default_controller
 
 #: Controllers that would change the bend range or the bank instead of a value: bank select 0 and 32, data entry
 #: 6 and 38, data increment to RPN select 96-101 (MIDI 1.0 Detailed Specification 4.2.1, table III).
@@ -48,8 +48,18 @@ class MidiSettings(BaseModel):
         le=96,
         description="pitch bend range each way, semitones; sent as RPN 0; transcribe takes 12 unless told",
     )
-    members: int = Field(5, ge=1, le=15, description="member channels of the MPE zone, 2 and up")
-    member_bend_range: int = Field(48, ge=1, le=96, description="bend range of each member with mpe, semitones")
+    members: int = Field(
+        default_factory=lambda: catalogue().mpe.members,
+        ge=1,
+        le=15,
+        description="member channels of the MPE zone, 2 and up",
+    )
+    member_bend_range: int = Field(
+        default_factory=lambda: catalogue().mpe.member_bend_range,
+        ge=1,
+        le=96,
+        description="bend range of each member with mpe, semitones",
+    )
     breath: Controller = Field(
         default_factory=partial(default_controller, "breath"),
         description="controller of the breath, or null for off; with mpe it is channel pressure",
