@@ -55,7 +55,9 @@ Follow: TypeAlias = Annotated[
 Preset: TypeAlias = Annotated[
     str | None,
     typer.Option(
-        "--preset", metavar="NAME|FILE", help="Preset, such as stage, classroom, recording, driven or mpe; or your own YAML file."
+        "--preset",
+        metavar="NAME|FILE",
+        help="Preset, such as stage, classroom, recording, driven or mpe; or your own YAML file.",
     ),
 ]
 Sets: TypeAlias = Annotated[
