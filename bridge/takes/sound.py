@@ -36,6 +36,7 @@ class SoundWriter:
         self._wav.setsampwidth(SAMPLE_BYTES)
         self._wav.setframerate(rate)
         self._wav.writeframes(b"")
+        self._rate = rate
         self._gather = round(flush_s * rate) * SAMPLE_BYTES
         self._waiting = bytearray()
         self._end = 0
@@ -50,10 +51,10 @@ class SoundWriter:
         after = self._end + max(0, gap) + len(new)
         if len(new) == 0 or after * SAMPLE_BYTES > MOST_BYTES:
             return
-        self._waiting += bytes(max(0, gap) * SAMPLE_BYTES) + _as_bytes(new)
-        self._end = after
-        if len(self._waiting) >= self._gather:
-            self._flush()
+        # A sound card may have been away for an hour: no more than a second of silence is in memory at once.
+        while self._end < block.start:
+            self._keep(bytes(min(block.start - self._end, self._rate) * SAMPLE_BYTES))
+        self._keep(_as_bytes(new))
 
     def close(self) -> None:
         """Write what is left and close; closing again does nothing."""
@@ -65,6 +66,13 @@ class SoundWriter:
             self._wav.close()
         finally:
             self._raw.close()
+
+    def _keep(self, data: bytes) -> None:
+        """Gather whole samples, and write once there are enough."""
+        self._waiting += data
+        self._end += len(data) // SAMPLE_BYTES
+        if len(self._waiting) >= self._gather:
+            self._flush()
 
     def _flush(self) -> None:
         waiting, self._waiting = bytes(self._waiting), bytearray()

@@ -30,8 +30,8 @@ from bridge.wiring.take_process import TakeProcess, TakeSetup
 
 _READ_TIMEOUT_S = 0.05
 _STATUS_S = 0.25
-#: No sound at all for so long, in seconds, and what sounds is ended.
-_SILENT_S = 0.5
+#: No sound at all for so long, in seconds, and what sounds is ended: longer than the longest block (4096 at 8 kHz).
+_SILENT_S = 0.75
 _HOWLS = "The loudspeaker howls: turn it down, or move the microphone away from it."
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from pathlib import Path
 
 import numpy as np
@@ -103,3 +104,21 @@ def test_a_closed_sound_raises_and_an_existing_one_stays(tmp_path: Path) -> None
         writer.add(block(0, np.zeros(1, dtype=np.float32)))
     with pytest.raises(FileExistsError):
         SoundWriter(tmp_path / "sound.wav", RATE)
+
+
+def test_a_long_gap_is_never_in_memory_as_a_whole(tmp_path: Path) -> None:
+    """Two minutes of silence (17 MB) become samples of 0 with less than 2 MB held at any moment."""
+    writer = SoundWriter(tmp_path / "sound.wav", RATE)
+    tone = np.full(480, 0.5, np.float32)
+    tracemalloc.start()
+    try:
+        writer.add(block(120 * RATE, tone))
+        most = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    writer.close()
+    assert most < 2_000_000
+    heard = read(tmp_path / "sound.wav")
+    assert len(heard) == 120 * RATE + 480
+    assert not heard[: 120 * RATE].any()
+    assert (heard[120 * RATE :] == 0.5).all()

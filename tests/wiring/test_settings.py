@@ -85,7 +85,17 @@ def _same(tree: dict[str, object], default: dict[str, object]) -> list[str]:
 
 def test_the_presets_are_there() -> None:
     """The presets that the documents name come with the program."""
-    assert presets() == ["classroom", "default", "driven", "mpe", "recording", "stage"]
+    assert presets() == [
+        "classroom",
+        "default",
+        "driven",
+        "fluidsynth",
+        "mpe",
+        "puredata",
+        "recording",
+        "stage",
+        "supercollider",
+    ]
 
 
 def test_later_layers_win(tmp_path: Path) -> None:
@@ -218,7 +228,7 @@ def test_a_wrong_option_is_told() -> None:
 @pytest.mark.parametrize("preset", ["stagee", "no/such", "missing.yaml", "../config/stage"])
 def test_an_unknown_preset_is_answered_with_those_there_are(preset: str) -> None:
     """A preset that is neither a name nor a file is refused with the names."""
-    with pytest.raises(UserError, match="classroom, default, driven, mpe, recording, stage"):
+    with pytest.raises(UserError, match="default, driven, fluidsynth, mpe, puredata"):
         load_settings(preset)
 
 

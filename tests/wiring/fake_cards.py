@@ -1,0 +1,73 @@
+"""What holds a sound card in tests: functions that a spawned process imports in place of the real one."""
+
+from __future__ import annotations
+
+import os
+import time
+
+import numpy as np
+
+from bridge.base.handoff import HandOff
+from bridge.capture.devices import SoundDevice
+from bridge.capture.ring import RingWriter
+from bridge.wiring.card_process import CardSetup, Opened, Refused, tell
+
+BLOCK = 480
+_DEVICE = SoundDevice(3, "Test card", "Test", 1, 0, 48000.0, is_default_input=True)
+
+
+def _open(ring: RingWriter, words: HandOff, rate: int = 48000) -> None:
+    tell(words, ring, Opened(_DEVICE, rate, 0.01, raised=False))
+
+
+def _call(ring: RingWriter, samples: np.ndarray) -> None:
+    ring.write(samples.astype(np.float32), time.monotonic())
+
+
+def counts_up(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """Ten blocks whose samples are their own places, then nothing until the engine is gone."""
+    _open(ring, words)
+    for number in range(10):
+        _call(ring, np.arange(number * BLOCK, (number + 1) * BLOCK))
+    ring.wait_for_end()
+
+
+def gives_nonsense(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """A block of ones in which one value is no number and one is infinite."""
+    _open(ring, words)
+    samples = np.ones(BLOCK)
+    samples[3], samples[5] = np.nan, np.inf
+    _call(ring, samples)
+    ring.wait_for_end()
+
+
+def refuses(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """No card at all."""
+    tell(words, ring, Refused("No such card. Connect one."))
+
+
+def says_nothing(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """A sound system that hangs in being asked."""
+    ring.wait_for_end()
+
+
+def dies(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """One block, and the process is gone; each that takes over is the same."""
+    _open(ring, words)
+    _call(ring, np.ones(BLOCK))
+    time.sleep(0.2)
+    os._exit(1)
+
+
+def stops_calling(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """One block, then a driver that hangs, deaf to the end of the engine's side."""
+    _open(ring, words)
+    _call(ring, np.ones(BLOCK))
+    time.sleep(3600.0)
+
+
+def comes_back_otherwise(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """One block, and it ends; from the second time on at another rate."""
+    _open(ring, words, 48000 if setup.before is None else 44100)
+    _call(ring, np.ones(BLOCK))
+    time.sleep(0.2)
