@@ -10,7 +10,7 @@ from bridge.base.errors import ClosedError
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.send.budget import ByteBudget
 from bridge.send.midi_encoder import MidiEncoder, Outgoing
-from bridge.send.midi_messages import is_note_off
+from bridge.send.midi_messages import ACTIVE_SENSING, is_note_off
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 
@@ -18,6 +18,10 @@ from bridge.send.pitch import SentPitch
 REMIND_S = 5.0
 #: In a zone only after so much rest, since a receiver that is told of its zone cuts off what still rings.
 ZONE_REST_S = 1.0
+
+
+#: Active Sensing goes out this often while it listens, in seconds of the stream: at most 0.3 s may pass (MIDI 1.0).
+SENSED_S = 0.25
 
 
 class MessagePort(Protocol):
@@ -52,7 +56,7 @@ class MidiOutput:
         self._owed: list[bytes] = []
         self._moving = False
         self._told_s = 0.0
-        self._ended_s = -math.inf
+        self._ended_s = self._sensed_s = -math.inf
         self._is_open = False
 
     def open(self) -> None:
@@ -68,6 +72,9 @@ class MidiOutput:
     def send(self, event: Event) -> None:
         """Send what the event changes and the budget allows."""
         self._check_open()
+        if self._settings.active_sensing and not 0.0 <= event.ready_s - self._sensed_s < SENSED_S:
+            self._sensed_s = event.ready_s
+            self._put([ACTIVE_SENSING])
         if isinstance(event, PitchPoint):
             # A point opens its hop: while an inflection follows each, a waiting value would go out one hop old.
             moving, self._moving = self._moving, False

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -165,3 +167,26 @@ def test_a_synth_connected_later_learns_the_bend_range_within_seconds() -> None:
     assert late.range_cents == {0: 1200.0}
     assert late.begun == [(71, -300.0)]
     assert {number for _, number in late.controllers} >= {11, 74, 20, 21}
+
+
+def test_active_sensing_comes_often_enough_and_only_when_asked_for() -> None:
+    """FE at most 300 ms apart while it listens, also in a rest (MIDI 1.0, 4.2.1: Active Sensing); else never."""
+    for wanted in (True, False):
+        sent: list[tuple[float, bytes]] = []
+
+        class Kept(BreakablePort):
+            """Keeps every message with the time of the event that brought it."""
+
+            def send(self, data: bytes) -> None:
+                sent.append((now, data))  # noqa: B023 -- the list of this round
+
+        midi = MidiOutput(MidiSettings(active_sensing=wanted), SentPitch(), Kept())
+        now = 0.0
+        midi.open()
+        for step in range(1000):
+            now = 0.003 * step
+            midi.send(note_on(now) if step == 300 else point(now))
+        times = [at for at, data in sent if data == b"\xfe"]
+        assert bool(times) == wanted
+        assert all(later - earlier <= 0.3 for earlier, later in pairwise(times))
+        assert not wanted or times[-1] >= 2.7
