@@ -14,7 +14,7 @@ import queue
 import sys
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from logging.handlers import QueueHandler, QueueListener, RotatingFileHandler
 from pathlib import Path
 
@@ -117,7 +117,9 @@ def session_log(words: list[str], trouble: Callable[[str], None]) -> Iterator[Re
             LOG.removeHandler(handler)
         if listener is not None and file is not None:
             listener.stop()
-            file.close()
+            # What a full disk did not take was told; letting go of it must not hide how the session ended.
+            with suppress(OSError):
+                file.close()
 
 
 def differing(settings: BaseModel, plain: BaseModel, above: str = "") -> list[str]:

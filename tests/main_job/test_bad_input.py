@@ -105,6 +105,7 @@ def test_a_folder_that_cannot_be_made_is_told(command: tuple[str, ...], tmp_path
 #: Becomes the command that follows, with a limit on what it may write.
 FULL_DISK = """
 import os, resource, sys
+os.environ["REEDWIRE_LOG"] = "none"
 resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
 os.execv(sys.argv[1], sys.argv[1:])
 """
