@@ -17,6 +17,7 @@ from bridge.cli.meter import run_meter
 from bridge.send.choose import make_inputs, make_outputs
 from bridge.send.output import Outputs
 from bridge.send.pitch import sent_pitch
+from bridge.send.port_watch import PortWatch
 from bridge.wiring.card import Card
 from bridge.wiring.harps import harp_in_hand, harp_set
 from bridge.wiring.live import LiveReport, run_live
@@ -91,8 +92,9 @@ def _perform(
     pitch = sent_pitch(settings.send, harp_in_hand(settings.harp).sharp_cents)
     if isinstance(source, Card):
         source.notice = notice
+    watch = PortWatch()
     outputs = Outputs(
-        make_outputs(settings.send, pitch=pitch, program_version=__version__, notice=notice),
+        make_outputs(settings.send, pitch=pitch, program_version=__version__, notice=notice, watch=watch),
         lambda name, error: notice(f"{name} failed: {error}"),
         pitch,
     )
@@ -114,7 +116,7 @@ def _perform(
             meter=meter,
             take=take,
             seconds=seconds,
-            inputs=make_inputs(settings.send, notice),
+            inputs=make_inputs(settings.send, notice, watch),
             notice=notice,
             stop=stop,
             begun=begin,

@@ -124,9 +124,9 @@ class MidiEncoder:
         return [*self.release(), *silence, *self._centres()]
 
     def finish(self) -> list[Outgoing]:
-        """Leave the channels as others expect them: Note Off, bend to its centre, controllers reset (CC 121)."""
+        """Leave the channels silent and as others expect them: as :meth:`panic`, then controllers reset (CC 121)."""
         resets = tuple(midi.control(channel, midi.RESET_CONTROLLERS, 0) for channel in self._channels.all)
-        return [*self.release(), *self._centres(), _notes(resets)]
+        return [*self.panic(), _notes(resets)]
 
     def _begin(self, event: NoteOn) -> list[Outgoing]:
         ended = self.release()

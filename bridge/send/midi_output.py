@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Protocol
 
 from bridge.base.errors import ClosedError
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.send.budget import ByteBudget
+from bridge.send.kept_port import PortNews
 from bridge.send.midi_encoder import MidiEncoder, Outgoing
 from bridge.send.midi_messages import ACTIVE_SENSING, is_note_off
 from bridge.send.midi_settings import MidiSettings
@@ -18,10 +19,10 @@ from bridge.send.pitch import SentPitch
 REMIND_S = 5.0
 #: In a zone only after so much rest, since a receiver that is told of its zone cuts off what still rings.
 ZONE_REST_S = 1.0
-
-
-#: Active Sensing goes out this often while it listens, in seconds of the stream: at most 0.3 s may pass (MIDI 1.0).
-SENSED_S = 0.25
+#: A receiver of Active Sensing waits at most 0.3 s for the next message (MIDI 1.0), and the engine may be 0.05 s late.
+SENSE_S = 0.2
+#: When no event has come for so long, in seconds, values that the budget held back go without one.
+IDLE_S = 0.1
 
 
 class MessagePort(Protocol):
@@ -40,23 +41,40 @@ class MessagePort(Protocol):
         ...
 
 
-class MidiOutput:
-    """Events as MIDI messages on one channel of one port.
+def _never_any(_now_s: float) -> PortNews:
+    """The news of a port that never goes away."""
+    return PortNews.SAME
 
-    A Note Off that a failing port refused is owed: it goes first as soon as the port takes messages again.
+
+class MidiOutput:
+    """Events as MIDI messages on one channel, or in a zone, of one port.
+
+    While the port is gone, or fails, nothing is begun on it. When it works again, first come the Note Offs that are
+    owed, then all that silences, since nobody knows what was heard, then the bend range and with the next note all
+    values. ``news(now_s)`` says what became of the port, without waiting.
     """
 
     name = "MIDI"
 
-    def __init__(self, settings: MidiSettings, pitch: SentPitch, port: MessagePort) -> None:
+    def __init__(
+        self,
+        settings: MidiSettings,
+        pitch: SentPitch,
+        port: MessagePort,
+        news: Callable[[float], PortNews] = _never_any,
+    ) -> None:
         self._settings = settings
+        self._news = news
         self._encoder = MidiEncoder(settings, pitch)
         self._budget = ByteBudget(settings)
         self._port = port
         self._owed: list[bytes] = []
+        self._gone = self._unsure = False
         self._moving = False
         self._told_s = 0.0
-        self._ended_s = self._sensed_s = -math.inf
+        self._ended_s = -math.inf
+        self._event_s = self._idle_event_s = 0.0
+        self._idle_since_s = self._sensed_s = -math.inf
         self._is_open = False
 
     def open(self) -> None:
@@ -65,16 +83,15 @@ class MidiOutput:
             return
         self._port.open()
         self._is_open = True
+        self._gone = self._unsure = False
         self._told_s = 0.0
         self._budget = ByteBudget(self._settings)
-        self._put_all(self._encoder.opening())
+        self._put(_messages(self._encoder.opening()))
 
     def send(self, event: Event) -> None:
-        """Send what the event changes and the budget allows."""
+        """Send what the event changes and the budget allows; raises what the port raises, and tries again next time."""
         self._check_open()
-        if self._settings.active_sensing and not 0.0 <= event.ready_s - self._sensed_s < SENSED_S:
-            self._sensed_s = event.ready_s
-            self._put([ACTIVE_SENSING])
+        self._event_s = event.ready_s
         if isinstance(event, PitchPoint):
             # A point opens its hop: while an inflection follows each, a waiting value would go out one hop old.
             moving, self._moving = self._moving, False
@@ -84,25 +101,64 @@ class MidiOutput:
             self._moving = True
         elif isinstance(event, NoteOff):
             self._ended_s = event.ready_s
-        items = self._remind(event)
-        self._put(self._budget.pass_on(event.ready_s, items + self._encoder.encode(event)))
+        if not self._gone:
+            self._make_sure()
+            items = self._remind(event)
+            self._put(self._budget.pass_on(event.ready_s, items + self._encoder.encode(event)))
+
+    def attend(self, now_s: float) -> None:
+        """Between events: see whether the port is there, and send what no event brings. ``now_s`` is monotonic."""
+        self._check_open()
+        news = self._news(now_s)
+        if news is PortNews.GONE:
+            self._gone = True
+            self._lose(self._owed)
+        elif news is PortNews.BACK:
+            self._gone = False
+        if self._gone:
+            return
+        self._make_sure()
+        self._let_out(now_s)
+        if self._settings.active_sensing and now_s - self._sensed_s >= SENSE_S:
+            self._sensed_s = now_s
+            self._put([ACTIVE_SENSING])
 
     def panic(self) -> None:
         """Silence the channel at once."""
         self._check_open()
         self._budget.forget()
-        self._put_all(self._encoder.panic())
+        if self._gone:
+            return
+        if self._unsure:
+            self._make_sure()
+        else:
+            self._put(_messages(self._encoder.panic()))
 
     def close(self) -> None:
-        """End the sounding note, leave the channel reset, close the port."""
+        """Silence the channel, leave it reset, close the port."""
         if not self._is_open:
             return
         self._is_open = False
         try:
-            self._put_all(self._encoder.finish())
+            if not self._gone:
+                self._silence()
         finally:
             self._owed.clear()
             self._port.close()
+
+    def _silence(self) -> None:
+        """Note Offs, 123, 120, bend to its centre, controllers reset; once more should the port refuse any of it."""
+        try:
+            self._put(self._owed + _messages(self._encoder.finish()))
+        except Exception:  # noqa: BLE001 -- whatever it is, a note that hangs is worse
+            self._put(self._owed + _messages(self._encoder.finish()))
+
+    def _make_sure(self) -> None:
+        """After an outage, begin anew from silence."""
+        if self._unsure:
+            self._put(self._owed + _messages([*self._encoder.panic(), *self._encoder.opening()]))
+            self._unsure = False
+            self._owed = []
 
     def _remind(self, event: Event) -> list[Outgoing]:
         """Bend ranges and all values again: a synth that was connected later than the port was opened has none.
@@ -123,20 +179,31 @@ class MidiOutput:
         self._told_s = time_s
         return self._encoder.opening()
 
-    def _put_all(self, items: Iterable[Outgoing]) -> None:
-        """Send everything, whatever the budget says: opening, panic and closing."""
-        self._put([data for item in items for data in item.messages])
+    def _let_out(self, now_s: float) -> None:
+        """Values that wait although no event comes any more."""
+        if self._event_s != self._idle_event_s:
+            self._idle_event_s, self._idle_since_s = self._event_s, now_s
+        elif (idle_s := now_s - self._idle_since_s) >= IDLE_S:
+            self._put(self._budget.pass_on(self._event_s + idle_s, []))
 
     def _put(self, messages: list[bytes]) -> None:
-        queue = self._owed + messages
-        self._owed = []
-        for index, data in enumerate(queue):
+        for index, data in enumerate(messages):
             try:
                 self._port.send(data)
             except BaseException:
-                self._owed = [late for late in queue[index:] if is_note_off(late)]
+                self._lose(messages[index:])
                 raise
+
+    def _lose(self, late: list[bytes]) -> None:
+        """Nobody knows what was heard of the last messages, and ``late`` did not go: Note Offs are owed."""
+        self._unsure = True
+        self._budget.forget()
+        self._owed = [data for data in [*late, *_messages(self._encoder.release())] if is_note_off(data)]
 
     def _check_open(self) -> None:
         if not self._is_open:
             raise ClosedError("This MIDI output is closed: open it before sending.")
+
+
+def _messages(items: Iterable[Outgoing]) -> list[bytes]:
+    return [data for item in items for data in item.messages]

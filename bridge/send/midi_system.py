@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import sys
 import time
@@ -29,6 +30,15 @@ class MidiPortInfo:
     name: str
 
 
+@dataclass(frozen=True, slots=True)
+class JoinedPort:
+    """A client that is open: its system, and the full name of the port it is joined to; None for one of our own."""
+
+    client: Any
+    system: str
+    full_name: str | None
+
+
 def list_midi_ports(way: Way = "out") -> list[MidiPortInfo]:
     """Every port that takes (or gives) MIDI, of every MIDI system that works here; empty when there is none."""
     found = []
@@ -38,12 +48,15 @@ def list_midi_ports(way: Way = "out") -> list[MidiPortInfo]:
     return found
 
 
-def working(name: str, way: Way) -> Iterator[tuple[str, Any]]:
-    """A client of each MIDI system that answers, in the order rtmidi ranks them; the taker deletes it."""
+def working(name: str, way: Way, system: str | None = None) -> Iterator[tuple[str, Any]]:
+    """A client of each MIDI system that answers, in the order rtmidi ranks them; the taker deletes it.
+
+    With ``system`` of that one only.
+    """
     import rtmidi  # loads the C libraries of the MIDI systems, so only when used
 
     for api in rtmidi.get_compiled_api():
-        if api == rtmidi.API_RTMIDI_DUMMY:
+        if api == rtmidi.API_RTMIDI_DUMMY or system not in (None, rtmidi.get_api_display_name(api)):
             continue
         try:
             with _quiet_stderr():
@@ -53,32 +66,32 @@ def working(name: str, way: Way) -> Iterator[tuple[str, Any]]:
         yield rtmidi.get_api_display_name(api), client
 
 
-def virtual_port(name: str, way: Way) -> Any:  # noqa: ANN401 -- rtmidi has no type information
-    """A client that has opened a port of our own called ``name``; None where no system offers one."""
-    for _, client in working(name, way):
+def virtual_port(name: str, way: Way, system: str | None = None) -> JoinedPort | None:
+    """A port of our own called ``name``, in that ``system`` if it is given; None where no system offers one."""
+    for found, client in working(name, way, system):
         try:
             client.open_virtual_port(name)
         except (OSError, RuntimeError, NotImplementedError):
             client.delete()
             continue
-        return client
+        return JoinedPort(client, found, None)
     return None
 
 
-def named_port(wanted: str, name: str, way: Way) -> tuple[Any, str]:
-    """A client joined to the port that ``wanted`` fits, and that port's full name; our end of it is called ``name``.
+def named_port(wanted: str, name: str, way: Way, system: str | None = None) -> JoinedPort:
+    """A client joined to the port that ``wanted`` fits, in that ``system`` if it is given; our end is called ``name``.
 
     Raises OutputError that lists the ports there are when it fits none or several, or cannot be opened.
     """
     seen: list[str] = []
-    for _, client in working(name, way):
+    for found, client in working(name, way, system):
         names = client.get_ports()
         seen += names
         fitting = matching(wanted, names)
         if len(fitting) == 1:
             with _told_plainly(wanted):
                 join(client, fitting[0], name)
-            return client, fitting[0]
+            return JoinedPort(client, found, fitting[0])
         client.delete()
         if fitting:
             raise OutputError(f"Several MIDI ports fit {wanted!r}: {_listing(fitting)}. Give one in full.")
@@ -86,6 +99,20 @@ def named_port(wanted: str, name: str, way: Way) -> tuple[Any, str]:
     raise OutputError(
         f"No MIDI port fits {wanted!r}. There is: {there}. Or give virtual for a port of our own, or none."
     )
+
+
+def let_go(port: JoinedPort) -> None:
+    """Close the port and leave its system, which must be alive."""
+    port.client.close_port()
+    port.client.delete()
+
+
+def abandon(port: JoinedPort) -> None:
+    """Leave a port as it is until the program ends: closing a client of a dead JACK server never returns.
+
+    Python must not close it either when nobody holds it any more, so it counts as held for ever.
+    """
+    ctypes.pythonapi.Py_IncRef(ctypes.py_object(port.client))
 
 
 def join(client: Any, full_name: str, name: str) -> None:  # noqa: ANN401 -- rtmidi has no type information

@@ -32,9 +32,9 @@ class OscEncoder:
         self._greeted_s = self._point_s = self._inflect_s = -math.inf
 
     def opening(self) -> list[OscMessage]:
-        """Hello, at stream time 0."""
-        self._greeted_s = 0.0
-        return [osc.hello(0.0, self._version)]
+        """Hello, at the time of the last event, 0 at first; call it also after each outage."""
+        self._greeted_s = self._time_s
+        return [osc.hello(self._time_s, self._version)]
 
     def encode(self, event: Event) -> list[OscMessage]:
         """The messages of one event, in order."""

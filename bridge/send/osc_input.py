@@ -72,7 +72,8 @@ class OscInput:
         for _ in range(MOST_AT_ONCE):
             try:
                 datagram, sender = self._socket.recvfrom(DATAGRAM_BYTES)
-            except (BlockingIOError, ConnectionError):
+            except OSError:
+                # Nothing more has come, or nothing can come until the network is back.
                 break
             command = command_of(datagram)
             if command is None:

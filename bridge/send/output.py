@@ -9,6 +9,9 @@ from bridge.base.errors import ClosedError
 from bridge.base.events import Event
 from bridge.send.pitch import SentPitch
 
+#: An output that has not failed for so long, in seconds, works again.
+WORKS_S = 2.0
+
 
 class Output(Protocol):
     """Somewhere events go. Open it first; after closing it may be opened again."""
@@ -26,6 +29,13 @@ class Output(Protocol):
         """Send one event without waiting; raises ClosedError when not open, anything else when it fails."""
         ...
 
+    def attend(self, now_s: float) -> None:
+        """Called between events, at least every 50 ms, with monotonic seconds: see to the port, without waiting.
+
+        Raises ClosedError when not open, anything else when it fails.
+        """
+        ...
+
     def panic(self) -> None:
         """End everything that may sound; raises ClosedError when not open."""
         ...
@@ -38,8 +48,9 @@ class Output(Protocol):
 class Outputs:
     """Several outputs as one.
 
-    ``on_failure(name, error)`` is called at an output's first failure, once; the output is tried again with every
-    event, since a cable or network may come back. ``pitch`` is what they send by, where they share one.
+    ``on_failure(name, error)`` is called once for each outage of an output: at its first failure, and again when it has
+    worked for :data:`WORKS_S` since. It is tried again with every event, since a cable or network may come back.
+    ``pitch`` is what they send by, where they share one.
     """
 
     name = "outputs"
@@ -53,7 +64,9 @@ class Outputs:
         self._outputs = tuple(outputs)
         self._pitch = pitch
         self._on_failure = on_failure
-        self._failed: set[int] = set()
+        #: When each output that is out failed last, in monotonic seconds.
+        self._failed: dict[int, float] = {}
+        self._now_s = 0.0
         self._is_open = False
 
     def open(self) -> None:
@@ -75,6 +88,18 @@ class Outputs:
                 output.send(event)
             except Exception as error:  # noqa: BLE001 -- whatever it is, the others go on
                 self._fail(output, error)
+
+    def attend(self, now_s: float) -> None:
+        """Let each see to its port; call it between blocks, at least every 50 ms, with monotonic seconds."""
+        self._check_open()
+        self._now_s = now_s
+        for output in self._outputs:
+            try:
+                output.attend(now_s)
+            except Exception as error:  # noqa: BLE001 -- whatever it is, the others go on
+                self._fail(output, error)
+        if self._failed:
+            self._failed = {out: failed_s for out, failed_s in self._failed.items() if now_s - failed_s < WORKS_S}
 
     def tune_to(self, tuning_offset_cents: float) -> None:
         """From the next note on send the pitch of a harp that is tuned so far above A4 = 440 Hz."""
@@ -102,8 +127,9 @@ class Outputs:
             self._fail(output, error)
 
     def _fail(self, output: Output, error: Exception) -> None:
-        if id(output) not in self._failed:
-            self._failed.add(id(output))
+        told = id(output) in self._failed
+        self._failed[id(output)] = self._now_s
+        if not told:
             self._on_failure(output.name, error)
 
     def _check_open(self) -> None:

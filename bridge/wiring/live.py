@@ -156,7 +156,7 @@ def _play(
         timing.count(source.calls_s, began_s, clock.now(), len(block.samples) / block.rate)
         for commands in inputs:
             performance.obey(commands.poll())
-        performance.attend()
+        performance.attend(clock.now())
         learning.attend()
     return False
 
@@ -218,8 +218,9 @@ class _Performance:
         """All that was lost so far: on the way in, and between the engine and the take."""
         return self.missed + (self._writer.lost if self._writer is not None else 0)
 
-    def attend(self) -> None:
-        """Between blocks: keys, notices, and the status that the performer must see."""
+    def attend(self, clock_s: float) -> None:
+        """Between blocks: ports, keys, notices, and the status that the performer must see."""
+        self._outputs.attend(clock_s)
         if self._writer is not None:
             self._writer.watch()
         if self.missed:

@@ -98,10 +98,10 @@ def test_panic_ends_what_sounds_before_anything_that_may_be_ignored() -> None:
 
 
 def test_finish_leaves_the_channel_reset() -> None:
-    """Note Off, bend to its centre, Reset All Controllers (CC 121), and nothing is known to sound any more."""
+    """Note Off, CC 123 and 120, bend to its centre, Reset All Controllers (121); then nothing is known to sound."""
     wire = encoder()
     wire.encode(note_on(0.0, bend_cents=50.0))
-    assert dump(wire.finish()) == "80 47 40 E0 00 40 B0 79 00"
+    assert dump(wire.finish()) == "80 47 40 B0 7B 00 B0 78 00 E0 00 40 B0 79 00"
     assert wire.release() == []
 
 

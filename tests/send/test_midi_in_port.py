@@ -6,8 +6,11 @@ import pytest
 
 from bridge.base.clock import ManualClock
 from bridge.base.errors import ClosedError, OutputError
-from bridge.send.midi_in_port import LOOK_S, MOST_AT_ONCE, MidiInPort
-from send.made_midi import DEAD, NO_VIRTUAL, MadeClient, made_systems
+from bridge.send.midi_in_port import MOST_AT_ONCE, MidiInPort
+from send.made_midi import DEAD, GOOD, NO_VIRTUAL, MadeClient, made_systems
+from send.made_watch import MadeWatch
+
+SYSTEM = f"system {GOOD}"
 
 
 class MadeIn(MadeClient):
@@ -65,60 +68,43 @@ def test_messages_come_in_order_and_a_flood_in_portions(systems: list[int]) -> N
 
 
 def test_a_port_that_vanishes_is_told_once_and_taken_up_when_it_is_back(systems: list[int]) -> None:
-    """Its name is looked for now and then; under a new number it is the same port."""
+    """Under a new number it is the same port; one that refuses is tried again with the next look."""
     told: list[str] = []
-    clock = ManualClock()
-    port = MidiInPort("two", told.append, clock)
+    watch = MadeWatch()
+    port = MidiInPort("two", told.append, ManualClock(), watch=watch, background=lambda work: work())
     port.open()
-    (client,) = MadeIn.made
-    MadeIn.names = ["Pedal One 20:0"]
-    port.read()
-    assert told == []  # not looked for yet
+    watch.sees(SYSTEM, gives=("Pedal One 20:0", "Pedal Two 24:0"))
+    assert port.read() == []
+    assert told == []
     for _ in range(3):
-        clock.sleep(LOOK_S)
-        port.read()
+        watch.sees(SYSTEM, gives=("Pedal One 20:0",))
+        assert port.read() == []
     assert len(told) == 1
     assert "'Pedal Two 24:0' of the footswitch went away" in told[0]
     MadeIn.names, MadeIn.refuses = ["Pedal Two 28:0"], True
-    clock.sleep(LOOK_S)
-    port.read()
+    watch.sees(SYSTEM, gives=("Pedal Two 28:0",))
+    assert [port.read(), port.read()] == [[], []]
     assert len(told) == 1
     MadeIn.refuses = False
-    clock.sleep(LOOK_S)
-    client.waiting = [[0xB0, 0x40, 0x7F]]
+    watch.sees(SYSTEM, gives=("Pedal Two 28:0",))
+    port.read()
+    MadeIn.made[-1].waiting = [[0xB0, 0x40, 0x7F]]
     assert port.read() == [b"\xb0\x40\x7f"]
-    assert "'Pedal Two 28:0' of the footswitch is back" in told[1]
-    assert client.calls[-1] == "Pedal Two 28:0"
+    assert told[1:] == ["The MIDI port 'Pedal Two 28:0' of the footswitch is back."]
+    assert MadeIn.made[-1].calls == ["Pedal Two 28:0"]
+    port.close()
+    assert watch.watched == []
 
 
-def test_a_midi_system_that_dies_is_a_port_that_vanished(systems: list[int], monkeypatch: pytest.MonkeyPatch) -> None:
-    """The playing goes on."""
-    told: list[str] = []
-    clock = ManualClock()
-    port = MidiInPort("two", told.append, clock)
+def test_virtual_without_any_midi_system_is_an_error(systems: list[int]) -> None:
+    """``virtual`` opens our own; without a system that has any it is an error that says what to do."""
+    port = MidiInPort("virtual", pytest.fail, ManualClock())
     port.open()
-
-    def fail(_self: MadeIn) -> list[str]:
-        raise RuntimeError("dead")
-
-    monkeypatch.setattr(MadeIn, "get_ports", fail)
-    clock.sleep(LOOK_S)
-    assert port.read() == []
-    assert len(told) == 1
-
-
-def test_a_port_of_our_own_is_never_missed(systems: list[int]) -> None:
-    """``virtual`` opens our own, which does not go away; without a system that has any it is an error."""
-    clock = ManualClock()
-    port = MidiInPort("virtual", pytest.fail, clock)
-    port.open()
-    MadeIn.names = []
-    clock.sleep(LOOK_S)
     assert port.read() == []
     assert MadeIn.made[0].calls == [("virtual", "reedwire-in")]
     systems[:] = [DEAD, NO_VIRTUAL]
     with pytest.raises(OutputError, match="or none for the footswitch"):
-        MidiInPort("virtual", pytest.fail, clock).open()
+        MidiInPort("virtual", pytest.fail, ManualClock()).open()
 
 
 def test_a_name_that_fits_none_or_several_lists_them(systems: list[int]) -> None:

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from bridge.base.errors import ClosedError
 from bridge.base.events import Event
-from bridge.send.midi_output import MidiOutput
+from bridge.send.kept_port import PortNews
+from bridge.send.midi_output import IDLE_S, MidiOutput
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 from send.made_events import any_events, inflection, note_off, note_on, point
@@ -53,14 +54,14 @@ def output(port: BreakablePort, **settings: object) -> MidiOutput:
 
 
 def test_closing_ends_the_note_resets_the_channel_and_is_idempotent() -> None:
-    """One Note Off, bend to centre, CC 121, and the port is closed once."""
+    """One Note Off, CC 123 and 120, bend to centre, CC 121, and the port is closed once."""
     port = BreakablePort()
     midi = output(port)
     midi.send(note_on(0.0, bend_cents=-50.0))
     port.sent.clear()
     midi.close()
     midi.close()
-    assert port.sent == ["80 47 40", "E0 00 40", "B0 79 00"]
+    assert port.sent == ["80 47 40", "B0 7B 00", "B0 78 00", "E0 00 40", "B0 79 00"]
     assert port.closed == 1
     assert not port.synth.sounding
 
@@ -170,12 +171,15 @@ def test_a_synth_connected_later_learns_the_bend_range_within_seconds() -> None:
 
 
 def test_active_sensing_comes_often_enough_and_only_when_asked_for() -> None:
-    """FE at most 300 ms apart while it listens, also in a rest (MIDI 1.0, 4.2.1: Active Sensing); else never."""
+    """FE at most 300 ms apart, also while no event comes at all (MIDI 1.0, 4.2.1: Active Sensing); else never.
+
+    The engine attends to its outputs every 50 ms at least.
+    """
     for wanted in (True, False):
         sent: list[tuple[float, bytes]] = []
 
         class Kept(BreakablePort):
-            """Keeps every message with the time of the event that brought it."""
+            """Keeps every message with the time at which it was sent."""
 
             def send(self, data: bytes) -> None:
                 sent.append((now, data))  # noqa: B023 -- the list of this round
@@ -183,10 +187,79 @@ def test_active_sensing_comes_often_enough_and_only_when_asked_for() -> None:
         midi = MidiOutput(MidiSettings(active_sensing=wanted), SentPitch(), Kept())
         now = 0.0
         midi.open()
-        for step in range(1000):
-            now = 0.003 * step
-            midi.send(note_on(now) if step == 300 else point(now))
+        for step in range(60):
+            now = 0.05 * step
+            if step == 20:
+                midi.send(note_on(now))
+            midi.attend(now)
         times = [at for at, data in sent if data == b"\xfe"]
         assert bool(times) == wanted
         assert all(later - earlier <= 0.3 for earlier, later in pairwise(times))
         assert not wanted or times[-1] >= 2.7
+
+
+def test_the_last_value_goes_out_though_no_event_follows() -> None:
+    """What thinning held back goes once the stream stands still, between blocks."""
+    port = BreakablePort()
+    midi = output(port, interval_ms=100.0)
+    midi.send(note_on(0.0, breath=0.0))
+    midi.send(inflection(0.01, breath=1.0))
+    midi.attend(50.0)
+    assert "B0 0B 7F" not in port.sent
+    midi.attend(50.0 + IDLE_S)
+    assert port.sent[-1] == "B0 0B 7F"
+    sent = len(port.sent)
+    midi.attend(60.0)
+    assert len(port.sent) == sent
+
+
+def test_a_port_that_went_away_and_came_back_is_begun_anew() -> None:
+    """Nothing is sent meanwhile; then the Note Off that is owed, silence, bend range, and all values with a note."""
+    news = PortNews.SAME
+    port = BreakablePort()
+    midi = MidiOutput(MidiSettings(), SentPitch(), port, lambda _now_s: news)
+    midi.open()
+    midi.send(note_on(0.0))
+    port.sent.clear()
+    news = PortNews.GONE
+    midi.attend(1.0)
+    news = PortNews.SAME
+    midi.send(inflection(0.5, bend_cents=-50.0))
+    midi.send(note_off(0.9))
+    midi.send(note_on(1.0, 2))
+    midi.panic()
+    midi.attend(1.1)
+    assert port.sent == []
+    news = PortNews.BACK
+    midi.attend(2.0)
+    news = PortNews.SAME
+    # MIDI 1.0: Note Off, All Notes Off, All Sound Off, bend to its centre, then RPN 0 as CC 101, 100, 6, 38.
+    silence = ["80 47 40", "B0 7B 00", "B0 78 00", "E0 00 40"]
+    assert port.sent == [*silence, "B0 65 00", "B0 64 00", "B0 06 02", "B0 26 00"]
+    midi.send(inflection(1.5, 2, bend_cents=-50.0))
+    midi.attend(2.1)
+    assert len(port.sent) == 8
+    midi.send(note_on(2.0, 3, bend_cents=-50.0))
+    assert [data[:2] for data in port.sent[8:]] == ["E0", "B0", "B0", "B0", "B0", "90"]
+
+
+def test_values_that_a_port_refused_are_sent_again() -> None:
+    """A bend that was lost in an outage does not count as sent: the next note is in tune."""
+    port = BreakablePort()
+    midi = output(port)
+    port.broken = frozenset({port.count + 1})
+    with pytest.raises(OSError, match="cable"):
+        midi.send(note_on(0.0, bend_cents=-50.0))
+    midi.send(note_on(0.1, 2, bend_cents=-50.0))
+    assert port.synth.begun == [(71, -50.0)]
+
+
+def test_closing_tries_again_when_its_note_off_is_refused() -> None:
+    """Nothing sounds after it although the port refused the first message."""
+    port = BreakablePort()
+    midi = output(port)
+    midi.send(note_on(0.0))
+    port.broken = frozenset({port.count + 1})
+    midi.close()
+    assert not port.synth.sounding
+    assert port.closed == 1

@@ -226,7 +226,7 @@ midi.close()
 
 OPENING = ["B0 65 00", "B0 64 00", "B0 06 02", "B0 26 00"]
 NOTE = ["E0 00 30", "B0 0B 7F", "B0 4A 00", "B0 14 7F", "B0 15 40", "90 47 60"]
-END = ["80 47 40", "E0 00 40", "B0 79 00"]
+END = ["80 47 40", "B0 7B 00", "B0 78 00", "E0 00 40", "B0 79 00"]
 
 
 @pytest.mark.parametrize(("wanted", "expected"), [("virtual", NOTE + END), ("ear:in", OPENING + NOTE + END)])

@@ -144,7 +144,7 @@ def _insert(data: str, before: int | None = None) -> Callable[[list[bytes]], lis
         (_insert("a14010"), "polyphonic pressure"),
         (_insert("d040"), "pressure of a note on the manager"),
         (_insert("e00040"), "a bend of the whole zone"),
-        (_drop(0x81), "a Note Off of|a second note|still sounding"),
+        (lambda stream: _drop(0x81)([each for each in stream if each[1] not in (120, 123)]), "still sounding"),
         (_drop(0xE1), "without its own bend"),
         (_drop(0xD1), "without its own pressure"),
         (_insert("914060", before=0x82), "without its own|a second note|released later"),

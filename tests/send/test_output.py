@@ -35,6 +35,10 @@ class Noting:
         """Note it."""
         self._do("send")
 
+    def attend(self, _now_s: float) -> None:
+        """Note it."""
+        self._do("attend")
+
     def panic(self) -> None:
         """Note it."""
         self._do("panic")

@@ -68,6 +68,10 @@ class Ear:
         assert not self.closed
         self.heard.append(event)
 
+    def attend(self, _now_s: float) -> None:
+        """Nothing to see to."""
+        assert not self.closed
+
     def panic(self) -> None:
         """Count it."""
         self.panics += 1

@@ -1,0 +1,207 @@
+"""A MIDI port that is taken up again after it, or its whole MIDI system, went away and came back."""
+
+from __future__ import annotations
+
+import re
+import threading
+from collections.abc import Callable
+from enum import Enum, auto
+from typing import Any
+
+from bridge.base.errors import OutputError
+from bridge.send.midi_system import JoinedPort, Way, abandon, let_go, let_settle, matching, named_port, virtual_port
+from bridge.send.port_looker import Seen
+from bridge.send.port_watch import Watch
+
+VIRTUAL = "virtual"
+#: Opening again is given so long, in seconds; what comes of it later is of no use.
+_OPENING_S = 3.0
+#: Before closing, the system is given so long to prove that it lives, in seconds: without, closing might never return.
+_PROOF_S = 1.0
+
+Background = Callable[[Callable[[], None]], None]
+
+
+class PortNews(Enum):
+    """What became of a port since it was last asked."""
+
+    SAME = auto()
+    GONE = auto()
+    BACK = auto()
+
+
+def in_background(work: Callable[[], None]) -> None:
+    """Let another thread do it."""
+    threading.Thread(target=work, name="reedwire-port", daemon=True).start()
+
+
+class _Coming:
+    """A port that is being opened again, since ``since_s``."""
+
+    def __init__(self, since_s: float) -> None:
+        self.since_s = since_s
+        self.port: JoinedPort | None = None
+        self.done = self.given_up = False
+
+
+class KeptPort:
+    """One port, our own (``virtual``) or one found by part of its name. Without ``watch`` nothing is noticed.
+
+    Our end of it is called ``name``.
+    """
+
+    def __init__(
+        self, wanted: str, way: Way, name: str, watch: Watch | None, background: Background = in_background
+    ) -> None:
+        self._wanted = wanted
+        self._way = way
+        self._back_way: Way = "in" if way == "out" else "out"
+        self._name = name
+        self._watch = watch
+        self._background = background
+        self._own = re.compile(rf"{re.escape(name)}(-\d+)?:")
+        self._port: JoinedPort | None = None
+        self._coming: _Coming | None = None
+        self._looked: Seen | None = None
+        self._own_seen = self._away = False
+        self._system = ""
+        #: What to call it before the user.
+        self.label = ""
+
+    @property
+    def client(self) -> Any:  # noqa: ANN401 -- rtmidi has no type information
+        """What messages go through; None while there is nothing to send to."""
+        return None if self._port is None or self._away else self._port.client
+
+    def open(self) -> bool:
+        """Open it; False when it is our own and no system offers that. Raises OutputError when the name fits badly."""
+        port = self._found(None)
+        if port is None:
+            return False
+        self._take(port)
+        self._system = port.system
+        if self._watch is not None:
+            self._watch.open(port.system)
+        return True
+
+    def attend(self, now_s: float) -> PortNews:
+        """What became of it, at that time in monotonic seconds; never waits. ``GONE`` and ``BACK`` take turns."""
+        if self._watch is None or (self._port is None and not self._away):
+            return PortNews.SAME
+        if self._coming is not None:
+            return self._look_after(self._coming, now_s)
+        seen = self._watch.seen
+        if seen is None or seen is self._looked:
+            return PortNews.SAME
+        self._looked = seen
+        is_there, own = self._is_there(seen), self._has_own(seen)
+        if not self._away:
+            self._own_seen |= own
+            self._away = not is_there
+            return PortNews.GONE if self._away else PortNews.SAME
+        if is_there and own and self._wanted == VIRTUAL:
+            # The system was held up, and what it had it still has.
+            self._away = False
+            return PortNews.BACK
+        if self._can_open(seen):
+            self._begin(now_s, alive=own)
+        return PortNews.SAME
+
+    def close(self) -> None:
+        """Let the last messages out, close it and leave the MIDI system; closing again does nothing."""
+        was_open = self._port is not None or self._away
+        lives = not self._away and self._port is not None and self._lives()
+        port, self._port = self._port, None
+        self._away = False
+        if self._coming is not None:
+            self._coming.given_up = True
+            self._coming = None
+        if port is not None:
+            if lives:
+                self._settle(port)
+                let_go(port)
+            else:
+                abandon(port)
+        if was_open and self._watch is not None:
+            self._watch.close(self._system)
+
+    def _found(self, system: str | None) -> JoinedPort | None:
+        """The port, newly opened and ready to take messages."""
+        port: JoinedPort | None
+        if self._wanted == VIRTUAL:
+            port = virtual_port(self._name, self._way, system)
+        else:
+            port = named_port(self._wanted, self._name, self._way, system)
+        if port is not None and (self._wanted != VIRTUAL or system is not None):
+            self._settle(port)
+        return port
+
+    def _settle(self, port: JoinedPort) -> None:
+        if self._way == "out":
+            let_settle(port.client)
+
+    def _take(self, port: JoinedPort) -> None:
+        self._port = port
+        self._away = self._own_seen = False
+        name = port.full_name
+        self.label = f"MIDI port {name!r}" if name is not None else f"MIDI port {self._name!r} of our own"
+
+    def _is_there(self, seen: Seen) -> bool:
+        """Whether the port that is open can be one of those seen; our own end is missed once it was seen."""
+        if self._port is None or not seen.answers(self._system):
+            return False
+        if self._own_seen and not self._has_own(seen):
+            return False
+        return self._port.full_name is None or self._port.full_name in seen.names(self._system, self._way)
+
+    def _has_own(self, seen: Seen) -> bool:
+        return any(map(self._own.match, seen.names(self._system, self._back_way)))
+
+    def _can_open(self, seen: Seen) -> bool:
+        if self._wanted == VIRTUAL:
+            return seen.answers(self._system)
+        return len(matching(self._wanted, list(seen.names(self._system, self._way)))) == 1
+
+    def _begin(self, now_s: float, *, alive: bool) -> None:
+        """Have it opened again; the old one is closed first where its system has been alive all the time."""
+        old, self._port = self._port, None
+        if old is not None and not alive:
+            abandon(old)
+            old = None
+        coming = self._coming = _Coming(now_s)
+
+        def work() -> None:
+            try:
+                if old is not None:
+                    let_go(old)
+                coming.port = self._found(self._system)
+            except (OutputError, OSError, RuntimeError, ValueError):
+                # It went away again. The next look tells.
+                coming.port = None
+            coming.done = True
+            if coming.given_up and coming.port is not None:
+                abandon(coming.port)
+
+        self._background(work)
+
+    def _look_after(self, coming: _Coming, now_s: float) -> PortNews:
+        """Take the port that was opened again, or give up one that takes too long."""
+        if not coming.done:
+            if now_s - coming.since_s > _OPENING_S:
+                coming.given_up = True
+                self._coming = None
+            return PortNews.SAME
+        self._coming = None
+        if coming.port is None:
+            return PortNews.SAME
+        self._take(coming.port)
+        # What was seen so far was seen before it was there.
+        self._looked = self._watch.seen if self._watch is not None else None
+        return PortNews.BACK
+
+    def _lives(self) -> bool:
+        """Whether the MIDI system proves that it lives; also where nobody looks, or nothing was seen yet."""
+        if self._watch is None or self._watch.seen is None:
+            return True
+        seen = self._watch.look_now(_PROOF_S)
+        return seen is None or self._is_there(seen)
