@@ -4,19 +4,26 @@
 
 ``SOUND.npy`` holds float32 samples, shape (n,). Its ports are ``player:sound``, ``player:midi`` and ``player:pedal``,
 which sends MIDI. Each line of standard input is an order: ``connect OUT IN`` joins two ports as soon as both are there,
-``play`` begins the sound, ``send HEX`` sends a MIDI message, ``unplug`` takes the pedal's port away, ``plug`` brings it
-back, ``end`` ends the program. It tells on standard output, one JSON object a line: ``{"is": ...}`` with ``ready``,
-``connected``, ``played`` (the sound is over, ``xruns`` counted meanwhile) or ``midi`` with the message in hex.
+``keep OUT IN`` does so again whenever they are there and not joined, ``play`` begins the sound, ``loop`` begins it and
+goes on from its beginning again and again, ``send HEX`` sends a MIDI message, ``unplug`` takes the pedal's port away,
+``plug`` brings it back, ``deaf`` takes the port that hears MIDI away, ``hear`` brings it back, ``end`` ends the
+program. It tells on standard output, one JSON object a line: ``{"is": ...}`` with ``ready``, ``connected``, ``placed``
+(``place`` samples had been sent at JACK frame ``at``: at the beginning, and again wherever the sound server was late
+and left frames out), ``played`` (the sound is over, ``xruns`` counted meanwhile) or ``midi`` with the message in
+hex, ``at`` the JACK frame at which it came.
 """
 
 from __future__ import annotations
 
+import gc
 import json
 import queue
 import re
+import signal
 import sys
 import threading
 import time
+from contextlib import suppress
 
 import jack
 import numpy as np
@@ -30,9 +37,13 @@ class Player:
 
     def __init__(self, samples: np.ndarray) -> None:
         self.client = jack.Client(NAME, no_start_server=True, use_exact_name=True)
-        self.heard: queue.SimpleQueue[bytes] = queue.SimpleQueue()
+        self.heard: queue.SimpleQueue[tuple[int, bytes]] = queue.SimpleQueue()
         self.xruns = 0
         self.place: int | None = None
+        self.loops = False
+        self.placed: queue.SimpleQueue[tuple[int, int]] = queue.SimpleQueue()
+        self._sent = 0
+        self._offset: int | None = None
         self._samples = samples
         self._sound = self.client.outports.register("sound")
         self._midi = self.client.midi_inports.register("midi")
@@ -58,20 +69,38 @@ class Player:
             pedal, self._pedal = self._pedal, None
             pedal.unregister()
 
+    def listen(self, *, there: bool) -> None:
+        """Take the port that hears MIDI away, or bring it back."""
+        if there:
+            self._midi = self.client.midi_inports.register("midi")
+        else:
+            midi, self._midi = self._midi, None
+            midi.unregister()
+
     def _process(self, frames: int) -> None:
+        now = self.client.last_frame_time
         pedal = self._pedal
         if pedal is not None:
             pedal.clear_buffer()
             if not self._presses.empty():
                 pedal.write_midi_event(0, self._presses.get())
-        for _, data in self._midi.incoming_midi_events():
-            self.heard.put(bytes(data))
+        midi = self._midi
+        if midi is not None:
+            for offset, data in midi.incoming_midi_events():
+                self.heard.put((now + offset, bytes(data)))
         out = self._sound.get_array()
         out[:] = 0.0
-        if self.place is not None:
-            part = self._samples[self.place : self.place + frames]
-            out[: len(part)] = part
-            self.place += frames
+        if self.place is None:
+            return
+        if now - self._sent != self._offset:
+            self._offset = now - self._sent
+            self.placed.put((self._sent, now))
+        self._sent += frames
+        part = self._samples[self.place : self.place + frames]
+        out[: len(part)] = part
+        self.place += frames
+        if self.loops and self.over:
+            self.place = 0
 
     def _xrun(self, _delayed_us: float) -> None:
         if self.place is not None and not self.over:
@@ -86,8 +115,11 @@ def tell(**what: object) -> None:
 
 def act(player: Player, word: str, names: list[str]) -> None:
     """Do what one order says of sound or pedal."""
-    if word == "play":
+    if word in ("play", "loop"):
+        player.loops = word == "loop"
         player.place = 0
+    elif word in ("deaf", "hear"):
+        player.listen(there=word == "hear")
     elif word == "send":
         player.press(bytes.fromhex(names[0]))
     else:
@@ -97,16 +129,18 @@ def act(player: Player, word: str, names: list[str]) -> None:
 def obey(player: Player, orders: queue.SimpleQueue[str]) -> None:
     """Do what comes in until ``end``."""
     wanted: list[tuple[str, str]] = []
+    kept: list[tuple[str, str]] = []
     told_over = False
     while True:
-        while not player.heard.empty():
-            tell(**{"is": "midi", "data": player.heard.get().hex()})
+        tell_heard(player)
         for pair in list(wanted):
             ports = [player.client.get_ports("^" + re.escape(name)) for name in pair]
             if all(ports):
                 player.client.connect(ports[0][0], ports[1][0])
                 wanted.remove(pair)
                 tell(**{"is": "connected", "ports": pair})
+        for out, into in kept:
+            keep_joined(player.client, out, into)
         if player.over and not told_over:
             told_over = True
             tell(**{"is": "played", "xruns": player.xruns})
@@ -116,19 +150,42 @@ def obey(player: Player, orders: queue.SimpleQueue[str]) -> None:
             continue
         if word == "connect":
             wanted.append((names[0], names[1]))
+        elif word == "keep":
+            kept.append((names[0], names[1]))
         elif word == "end":
             break
         else:
             act(player, word, names)
     # JACK hands messages over once a period: two more periods bring what is still on its way.
     time.sleep(3 * player.client.blocksize / player.client.samplerate)
+    tell_heard(player)
+    tell(**{"is": "ended", "xruns": player.xruns})
+
+
+def keep_joined(client: jack.Client, out: str, into: str) -> None:
+    """Join two ports that are there and are not joined; one that goes away at that moment is no fault."""
+    outs, ins = (client.get_ports("^" + re.escape(name)) for name in (out, into))
+    if outs and ins and outs[0] not in client.get_all_connections(ins[0]):
+        with suppress(jack.JackError):
+            client.connect(outs[0], ins[0])
+
+
+def tell_heard(player: Player) -> None:
+    """Tell every message that has come since, and where the sound is."""
     while not player.heard.empty():
-        tell(**{"is": "midi", "data": player.heard.get().hex()})
-    tell(**{"is": "ended"})
+        at, data = player.heard.get()
+        tell(**{"is": "midi", "data": data.hex(), "at": at})
+    while not player.placed.empty():
+        place, at = player.placed.get()
+        tell(**{"is": "placed", "place": place, "at": at})
 
 
 def main() -> None:
     """Be the program."""
+    # The callback must never wait long for the thread that tells, nor for garbage.
+    sys.setswitchinterval(0.0005)
+    gc.freeze()
+    gc.disable()
     player = Player(np.load(sys.argv[1]))
     orders: queue.SimpleQueue[str] = queue.SimpleQueue()
 
@@ -138,6 +195,8 @@ def main() -> None:
         orders.put("end")
 
     threading.Thread(target=listen, daemon=True).start()
+    # A client that dies without a word leaves its server unable to end well.
+    signal.signal(signal.SIGTERM, lambda _number, _frame: orders.put("end"))
     with player.client:
         tell(**{"is": "ready"})
         obey(player, orders)

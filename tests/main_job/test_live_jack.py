@@ -19,7 +19,18 @@ from bridge import __version__
 from jack_server import jack_server
 from main_job.expected import START_WITHIN_S, wanted
 from main_job.live import Heard, Live, is_note_on, performance
-from main_job.live_run import CENTRE, PERIOD, RESET, RPN_0, connect, phrase_and_long_note, terminate, without_dropouts
+from main_job.live_run import (
+    ALL_NOTES_OFF,
+    ALL_SOUND_OFF,
+    CENTRE,
+    PERIOD,
+    RESET,
+    RPN_0,
+    connect,
+    phrase_and_long_note,
+    terminate,
+    without_dropouts,
+)
 from main_job.osc_ear import Message
 from parts import require
 from send.synth import Synth
@@ -111,8 +122,9 @@ def test_nothing_is_left_sounding(run: Run) -> None:
     assert most == 1
     assert synth.sounding == {}
     assert synth.cents() == 0.0
-    *_, off, centre, reset = run.heard.midi
+    *_, off, notes_off, sound_off, centre, reset = run.heard.midi
     assert off[0] == 0x80
+    assert (notes_off, sound_off) == (ALL_NOTES_OFF, ALL_SOUND_OFF)
     assert centre == CENTRE
     assert reset == RESET
 

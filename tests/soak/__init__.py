@@ -1,0 +1,1 @@
+"""Hours of playing: does memory stay flat, does time run true, does nothing get lost?"""
