@@ -36,8 +36,6 @@ class LiveTiming:
         """All of it in one line."""
         sent = self.sent
         half, most, worst = (1000.0 * seconds for seconds in (sent.quantile(0.5), sent.quantile(0.99), sent.most_s))
-        line = (
-            f"From the sound card's call to sent: {half:.1f} ms, 99 of 100 within {most:.1f}, the longest {worst:.1f}"
-        )
-        late = f"; {sent.over} of {sent.count} later than {1000.0 * sent.limit_s:.1f} ms" if sent.over else ""
-        return f"{line}{late}; {self.overruns} blocks took longer than they last."
+        line = f"From sound card to what is sent: {half:.1f} ms, 99 of 100 within {most:.1f}, the longest {worst:.1f}"
+        late = f"; {sent.over} of {sent.count} blocks later than {1000.0 * sent.limit_s:.1f} ms" if sent.over else ""
+        return f"{line}{late}; {self.overruns} took longer to work out than they last."
