@@ -31,6 +31,11 @@ class TakeFolder:
         return self.path / "notes.csv"
 
     @property
+    def inflections(self) -> Path:
+        """The breakpoints of each note's curve."""
+        return self.path / "inflections.csv"
+
+    @property
     def tab(self) -> Path:
         """The notes as tab."""
         return self.path / "tab.txt"

@@ -8,8 +8,6 @@ other reading of an ambiguous note, such as ``blow 3``. All about the reed is em
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
@@ -19,6 +17,8 @@ from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.base.units import clip, hz_above
 from bridge.harp.harp import Harp
 from bridge.harp.reeds import ReedReading, likely_reed
+from bridge.takes.edited import Breakpoint, EditedNote
+from bridge.takes.tables_csv import table_text
 
 COLUMNS = (
     *("id", "start_s", "length_s", "midi_note", "degree", "velocity"),
@@ -166,23 +166,39 @@ def dwelt_hz(heard: Sequence[float]) -> float:
     return float(ordered[(start + int(ends[start]) - 1) // 2])
 
 
-def notes_csv(rows: Iterable[NoteRow]) -> str:
+def as_edited(row: NoteRow, points: Sequence[Breakpoint]) -> EditedNote:
+    """The note with its breakpoints, as the tables hold it."""
+    reading = row.reading
+    return EditedNote(
+        id=row.id,
+        start_s=row.start_s,
+        length_s=row.length_s,
+        midi_note=row.midi_note,
+        degree=row.degree,
+        velocity=row.velocity,
+        hole=None if reading is None else reading.hole,
+        air="" if reading is None else reading.air,
+        reed="" if reading is None else reading.kind,
+        reed_bend_cents=None if reading is None else reading.bend_cents,
+        or_else="" if reading is None else _in_the_table(reading.rival),
+        points=tuple(points),
+    )
+
+
+def _in_the_table(rival: ReedReading | None) -> str:
+    """The other reading of a note as ``or_else`` has it."""
+    return "" if rival is None else f"{rival.air} {rival.hole}{' bend' * (rival.kind == 'bend')}"
+
+
+def notes_csv(notes: Iterable[EditedNote]) -> str:
     """The whole table as text with LF."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for row in rows:
-        times = f"{row.start_s:.5f}", f"{row.length_s:.5f}"
-        writer.writerow((row.id, *times, row.midi_note, row.degree, row.velocity, *_reed_fields(row.reading)))
-    return text.getvalue()
+    return table_text((COLUMNS, *map(_fields, notes)))
 
 
-def _reed_fields(reading: ReedReading | None) -> tuple[int | str, ...]:
-    """Hole, air, how the reed is played, its bend, and the other reading."""
-    if reading is None:
-        return "", "", "", "", ""
-    other = reading.rival
-    or_else = "" if other is None else f"{other.air} {other.hole}{' bend' * (other.kind == 'bend')}"
+def _fields(note: EditedNote) -> tuple[object, ...]:
     # Rounded first, since -0.04 would be printed as -0.0; adding 0.0 takes the sign off.
-    bend_cents = round(reading.bend_cents, 1) + 0.0
-    return reading.hole, reading.air, reading.kind, f"{bend_cents:.1f}", or_else
+    bend = "" if note.reed_bend_cents is None else f"{round(note.reed_bend_cents, 1) + 0.0:.1f}"
+    return (
+        *(note.id, f"{note.start_s:.5f}", f"{note.length_s:.5f}", note.midi_note, note.degree, note.velocity),
+        *("" if note.hole is None else note.hole, note.air, note.reed, bend, note.or_else),
+    )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from bridge.takes.breakpoints import Tolerance
+
 
 class TakeSettings(BaseModel):
     """How densely and how safely a live take is written; a transcription keeps every frame."""
@@ -17,7 +19,20 @@ class TakeSettings(BaseModel):
         0.25, gt=0.0, le=10.0, description="whole lines of curve.csv and the sound reach the disk this often, s"
     )
     keep_sound: bool = Field(default=True, description="keep sound.wav in live takes")
+    breakpoint_cents: float = Field(
+        3.0, ge=0.1, le=50.0, description="breakpoints of inflections.csv stay this near to each frame's pitch, cents"
+    )
+    # About 1.5 dB between soft and hard playing as they are usually set: a difference in loudness that is hardly heard
+    # inside a note (common practice, no source). A 7-bit controller has steps of 0.008.
+    breakpoint_breath: float = Field(
+        0.04, ge=0.002, le=0.5, description="breakpoints stay this near to each frame's breath, 0..1"
+    )
     # General MIDI Level 1 (RP-003) counts programs from 1 and has the harmonica as 23.
     midi_program: int | None = Field(
         22, ge=0, le=127, description="program of performance.mid, counted from 0: 22 = harmonica; null = none"
     )
+
+    @property
+    def breakpoint_tolerance(self) -> Tolerance:
+        """How near breakpoints keep to a curve."""
+        return Tolerance(self.breakpoint_cents, self.breakpoint_breath)

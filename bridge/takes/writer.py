@@ -19,22 +19,23 @@ from bridge.takes.curve import CurveWriter
 from bridge.takes.folder import TakeFolder
 from bridge.takes.journal import Journal
 from bridge.takes.midi_file import MidiFileBuilder
-from bridge.takes.notes import NoteRow, NotesDeriver, notes_csv
 from bridge.takes.settings import TakeSettings
 from bridge.takes.sound import SoundWriter
 from bridge.takes.tab_file import tab_text
+from bridge.takes.tables_derived import TablesDeriver
 from bridge.takes.take_yaml import TakeFacts, write_take_yaml
 from bridge.takes.thinning import Thinning
 
 
 class TakeWriter:
-    """Takes events, and for a live take sound, in stream order; :meth:`finish` writes notes, tab and MIDI file.
+    """Takes events, and for a live take sound, in stream order; :meth:`finish` writes what follows from them.
 
     ``live`` takes keep journal and sound too and thin the curve as ``settings`` say; others keep every frame. Journal
     and MIDI file keep the values of a note as often as they go out by MIDI.
     ``harp`` tells the holes (None: unknown, the notes have none), ``tab`` how they are written; ``rate`` is that of the
-    sound in Hz. Everything appended before a crash stays; raises OSError when the disk does
-    not take it. Also a context manager that finishes when left, whatever the reason.
+    sound in Hz. At the end notes, inflections, tab and MIDI file are written. Everything appended before a crash
+    stays; raises OSError when the disk does not take it. Also a context manager that finishes when left, whatever the
+    reason.
     """
 
     def __init__(
@@ -52,8 +53,7 @@ class TakeWriter:
     ) -> None:
         self.folder = folder
         self._facts = facts
-        self._notes = NotesDeriver(harp)
-        self._rows: list[NoteRow] = []
+        self._tables = TablesDeriver(harp, settings.breakpoint_tolerance)
         self._tab = tab
         self._midi = MidiFileBuilder(midi, pitch, settings.midi_program)
         self._thinning = Thinning(midi.least_interval_s("bend"))
@@ -79,7 +79,7 @@ class TakeWriter:
         self._check_open()
         self._last_s = max(self._last_s, event.time_s)
         # What is derived at the end comes first: a disk that is full must cost no note.
-        self._keep(self._notes.add(event))
+        self._tables.add(event)
         if isinstance(event, PitchPoint):
             self._curve.add(event)
             return
@@ -94,7 +94,7 @@ class TakeWriter:
     def use_harp(self, harp: Harp | None, facts: Mapping[str, object]) -> None:
         """From the next note on, tell the holes by another harp (None: unknown); ``facts`` are what is said of it."""
         self._check_open()
-        self._notes.use(harp)
+        self._tables.use(harp)
         change = {"time_s": round(self._last_s, 5), **facts}
         self._facts = replace(self._facts, harp_changes=(*self._facts.harp_changes, change))
         write_take_yaml(self.folder.description, self._facts)
@@ -110,28 +110,28 @@ class TakeWriter:
             write_take_yaml(self.folder.description, self._facts)
 
     def finish(self) -> None:
-        """End what sounds, close what was appended, then write what is derived: notes, tab and MIDI file; once."""
+        """End what sounds, close what was appended, then write what is derived from it; once."""
         if self._finished:
             return
         self._finished = True
-        self._keep(self._notes.finish(self._last_s))
+        self._tables.finish(self._last_s)
         # Left in reverse: one step that fails does not keep the others from being done.
         with ExitStack() as steps:
             steps.callback(self._write_midi)
             steps.callback(self._write_tab)
+            steps.callback(self._write_inflections)
             steps.callback(self._write_notes)
             steps.callback(self._opened.close)
             steps.callback(self._add_thinned, self._thinning.rest())
 
-    def _keep(self, ended: NoteRow | None) -> None:
-        if ended is not None:
-            self._rows.append(ended)
-
     def _write_notes(self) -> None:
-        write_safely(self.folder.notes, notes_csv(self._rows))
+        write_safely(self.folder.notes, self._tables.notes_text)
+
+    def _write_inflections(self) -> None:
+        write_safely(self.folder.inflections, self._tables.inflections_text)
 
     def _write_tab(self) -> None:
-        write_safely(self.folder.tab, tab_text(self._rows, self._tab))
+        write_safely(self.folder.tab, tab_text(self._tables.rows, self._tab))
 
     def _add_thinned(self, events: Sequence[Event]) -> None:
         for event in events:

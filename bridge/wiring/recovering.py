@@ -48,6 +48,7 @@ def recover_take(path: Path, notice: Notice) -> Recovered:
         harp=harp,
         tab=settings.harp.tab,
         program=settings.takes.midi_program,
+        tolerance=settings.takes.breakpoint_tolerance,
         harp_of=harp_of,
     )
 
