@@ -12,8 +12,8 @@ from bridge.base.units import CENTS_PER_OCTAVE, SILENCE_DB
 from bridge.cli.finished import blue_words, signed
 from bridge.cli.letters import huge, large
 from bridge.cli.meter_state import MeterState, folded, root_midi
-from bridge.cli.note_names import letter, note_name
 from bridge.cli.road import draw_road, on_road, place_words
+from bridge.harp.note_names import letter, note_name
 from bridge.harp.tab import in_words, tab
 from bridge.wiring.meter_process import MeterSetup
 

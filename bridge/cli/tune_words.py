@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from bridge.base.units import hz_above, midi_to_hz
 from bridge.cli.finished import signed
-from bridge.cli.note_names import note_name
 from bridge.harp.harp import MAJOR_THIRD, Harp, Reed
+from bridge.harp.note_names import note_name
 from bridge.harp.positions import position_name, root_semitones
 from bridge.study.straight import LEAST_S, Fault, Judged
 from bridge.study.tuning import LOUDER_DB, Tuning

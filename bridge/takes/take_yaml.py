@@ -22,6 +22,7 @@ class TakeFacts:
     ``source`` says what was heard (a file's name or the input), ``harp`` holds key, position and A4, ``versions`` the
     program and what it depends on, ``harp_changes`` the harps taken up later, each with the ``time_s`` from which on.
     ``left_out`` is what of a recording was no playing: ``start_s``, ``end_s`` and ``what`` it was taken for.
+    ``tempo`` is what ``tempo.tempo_facts`` gives, empty where no tempo is known.
     """
 
     source: str
@@ -30,6 +31,7 @@ class TakeFacts:
     versions: Mapping[str, str] = field(default_factory=dict)
     harp_changes: Sequence[Mapping[str, object]] = ()
     left_out: Sequence[Mapping[str, object]] = ()
+    tempo: Mapping[str, object] = field(default_factory=dict)
 
 
 def write_take_yaml(path: Path, facts: TakeFacts) -> None:
@@ -40,6 +42,7 @@ def write_take_yaml(path: Path, facts: TakeFacts) -> None:
         "harp": dict(facts.harp),
         **({"harp_changes": [dict(change) for change in facts.harp_changes]} if facts.harp_changes else {}),
         **({"left_out": [dict(span) for span in facts.left_out]} if facts.left_out else {}),
+        **({"tempo": dict(facts.tempo)} if facts.tempo else {}),
         "settings": dict(facts.settings),
         "versions": dict(facts.versions),
     }
