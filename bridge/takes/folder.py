@@ -46,6 +46,21 @@ class TakeFolder:
         return self.path / "performance.mid"
 
     @property
+    def derived(self) -> tuple[Path, ...]:
+        """What is made from the journal when a take ends."""
+        return self.notes, self.inflections, self.tab, self.midi
+
+    @property
+    def has_tables(self) -> bool:
+        """Whether the tables that all else is rebuilt from are there."""
+        return self.notes.exists() and self.inflections.exists()
+
+    @property
+    def before(self) -> Path:
+        """The folder of the versions that were replaced, each in a folder of its own."""
+        return self.path / "before"
+
+    @property
     def journal(self) -> Path:
         """Every event of a live take, one JSON line each."""
         return self.path / "journal.jsonl"

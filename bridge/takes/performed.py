@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain, pairwise
+from typing import Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,14 @@ _CENTS_PER_SEMITONE = 100.0
 _TOP_VELOCITY = 127.0
 #: Times in the tables have five decimals; what is nearer than two of their last digit is at the same time, s.
 _SAME_S = 2e-5
+
+
+class _Since(Protocol):
+    @property
+    def since_s(self) -> float: ...
+
+
+Begun = TypeVar("Begun", bound=_Since)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,13 +77,16 @@ def performed(
         if note is not None:
             # Start and length are rounded on their own, so that by a last digit a note may seem to outlast its end.
             end_s = note.end_s if after is None else min(note.end_s, after.start_s)
-            yield from _one(note, end_s, _heard(note, hearings), step_s)
+            yield from _one(note, end_s, in_force(note, hearings), step_s)
 
 
-def _heard(note: EditedNote, hearings: Sequence[Hearing]) -> Hearing | None:
-    """The hearing of a note. A change of harp ends what sounds, so that a note which ends after it belongs to it."""
-    begun = [one for one in hearings if one.since_s < note.end_s - _SAME_S]
-    return begun[-1] if begun else next(iter(hearings), None)
+def in_force(note: EditedNote, begun: Sequence[Begun]) -> Begun | None:
+    """What of ``begun``, in order of time, held for ``note``; the first where none had begun, None of nothing.
+
+    A change ends what sounds, so that a note which ends after it belongs to it.
+    """
+    earlier = [one for one in begun if one.since_s < note.end_s - _SAME_S]
+    return earlier[-1] if earlier else next(iter(begun), None)
 
 
 def _one(

@@ -15,7 +15,7 @@ from bridge.send.pitch import sent_pitch
 from bridge.takes.folder import TakeFolder
 from bridge.takes.recovery import Recovered, recover
 from bridge.takes.take_yaml import read_take_yaml
-from bridge.wiring.harps import harp_in_hand, read_layout
+from bridge.wiring.harps import HeldHarp, harp_set, read_layout
 from bridge.wiring.notice import Notice
 from bridge.wiring.settings import Settings
 
@@ -28,13 +28,17 @@ def recover_take(path: Path, notice: Notice) -> Recovered:
 
     Raises UserError for what is no take, and for files that cannot be read or written.
     """
-    folder = TakeFolder(path)
-    if not path.is_dir():
-        raise UserError(f"{path} is no folder. Give the folder of a take.")
-    if not folder.description.exists():
-        raise UserError(f"{path} holds no take.yaml, so it is no take. Give the folder of one.")
+    folder = take_folder(path)
+    missing = [file.name for file in folder.derived if not file.exists()]
+    if missing and not folder.journal.exists():
+        advice = (
+            "rebuild the take"
+            if folder.has_tables
+            else f"take them back from {folder.before.name}, or transcribe again"
+        )
+        raise UserError(f"{path} has no {' and no '.join(missing)}, and no journal.jsonl to make it from: {advice}.")
     document = read_take_yaml(folder.description)
-    settings = _settings(document, notice)
+    settings = settings_of(document, notice)
 
     def harp_of(facts: Mapping[str, object]) -> Harp | None:
         return harp_from_facts(facts, notice)
@@ -53,23 +57,40 @@ def recover_take(path: Path, notice: Notice) -> Recovered:
     )
 
 
+def take_folder(path: Path) -> TakeFolder:
+    """The take in the folder ``path``. Raises UserError where there is none."""
+    folder = TakeFolder(path)
+    if not path.is_dir():
+        raise UserError(f"{path} is no folder. Give the folder of a take.")
+    if not folder.description.exists():
+        raise UserError(f"{path} holds no take.yaml, so it is no take. Give the folder of one.")
+    return folder
+
+
 def harp_from_facts(facts: Mapping[str, object], notice: Notice = lambda _: None) -> Harp | None:
     """The harp of which a take says these ``facts``; None, and a notice, where it cannot be known."""
+    held = held_from_facts(facts, notice)
+    return None if held is None else held.harp
+
+
+def held_from_facts(facts: Mapping[str, object], notice: Notice = lambda _: None) -> HeldHarp | None:
+    """The same with what its harp file says of the player."""
     if facts.get("sought"):
         return None
     try:
         if "file" in facts:
             known = {name: facts[name] for name in _OF_A_HARP_FILE if name in facts}
             file = read_harp_file({"format": FORMAT, **known}, lambda _: "take.yaml")
-            return harp_from_file(file, int(str(facts["position"])), read_layout(file.layout))
+            harp = harp_from_file(file, int(str(facts["position"])), read_layout(file.layout))
+            return HeldHarp(harp, str(facts["file"]), file)
         known = {name: facts[name] for name in ("key", "position", "a4_hz", "layout", "temperament")}
-        return harp_in_hand(HarpSettings.model_validate(known))
+        return harp_set(HarpSettings.model_validate(known)).harps[0]
     except (UserError, KeyError, ValueError) as error:
         notice(f"The harp of the take cannot be known any more ({error}). The notes get no holes.")
         return None
 
 
-def _settings(document: Mapping[str, object], notice: Notice) -> Settings:
+def settings_of(document: Mapping[str, object], notice: Notice) -> Settings:
     """The settings it was played with; those of today where an older or newer program had others."""
     try:
         return Settings.model_validate(document.get("settings", {}))
