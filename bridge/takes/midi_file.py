@@ -3,15 +3,16 @@
 Source: Standard MIDI Files 1.0 (RP-001): format 1, tempo and track name at tick 0. 960 ticks a quarter at 120 quarters
 a minute make a tick 0.52 ms. The messages are those of the wire; the bend range comes first, then the program, and the
 values of a note stand one tick before it, so that a player that sorts a tick differently still bends before it sounds.
-A bend that was held is written once more at the last moment before it moves on, so that whoever draws lines between
-the bends draws the curve.
+A bend or breath that was held is written once more at the last moment before it moves on, so that whoever draws lines
+between the values draws the curve.
 """
 
 from __future__ import annotations
 
 import io
 from array import array
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import chain
 
 import mido
@@ -30,8 +31,19 @@ MESSAGE_BYTES = 3
 _MICROSECONDS = 1e6
 #: Channel messages with one data byte: program change and channel pressure (MIDI 1.0, table I).
 _SHORT = (0xC0, 0xD0)
+#: What a curve is drawn with.
+_DRAWN = (Lane.BEND, Lane.BREATH)
 #: A quarter is the fourth note value of a whole; the signature's lower number.
 _QUARTER = 4
+
+
+@dataclass(slots=True)
+class _Drawn:
+    """The messages of a value in force, their tick, and until when it has been held since."""
+
+    messages: Sequence[bytes] = ()
+    tick: int = 0
+    held_tick: int = 0
 
 
 class MidiFileBuilder:
@@ -58,8 +70,7 @@ class MidiFileBuilder:
         self._ticks = array("Q")
         self._messages = bytearray()
         self._tick = 0
-        #: Bytes of the bend in force, its tick, and until when it was held since.
-        self._bend, self._bend_tick, self._held_tick = b"", 0, 0
+        self._drawn = {lane: _Drawn() for lane in _DRAWN}
         self._opening = [mido.Message.from_bytes(data) for item in self._encoder.opening() for data in item.messages]
         if program is not None:
             self._opening += [
@@ -127,19 +138,22 @@ class MidiFileBuilder:
             yield mido.Message.from_bytes(data[: 2 if data[0] & 0xF0 in _SHORT else 3], time=tick - last)
             last = tick
 
-    def _hold(self, items: Iterable[Outgoing], tick: int | None = None) -> None:
-        """Note that the bend in force holds up to now; where one of ``items`` ends it, write it once more before.
+    def _hold(self, items: Sequence[Outgoing], tick: int | None = None) -> None:
+        """Note that what is in force holds up to now; what one of ``items`` ends is written once more before.
 
         ``tick`` is that of ``items``, None for the values of a note, before which no line is drawn.
         """
-        bends = [data for item in items if item.lane is Lane.BEND for data in item.messages]
-        if bends:
-            if tick is not None and self._bend_tick < self._held_tick < tick and bends[0][0] == self._bend[0]:
-                self._append(self._held_tick, self._bend)
-            self._bend = bends[-1]
-            self._bend_tick = self._held_tick = self._tick if tick is None else tick
-        else:
-            self._held_tick = self._tick if tick is None else tick
+        now = self._tick if tick is None else tick
+        for lane in _DRAWN:
+            messages = [data for item in items if item.lane is lane for data in item.messages]
+            last = self._drawn[lane]
+            if not messages:
+                last.held_tick = now
+                continue
+            if tick is not None and last.tick < last.held_tick < tick:
+                for data in last.messages:
+                    self._append(last.held_tick, data)
+            self._drawn[lane] = _Drawn(messages, now, now)
 
     def _put(self, items: Iterable[Outgoing]) -> None:
         for item in items:

@@ -10,11 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import get_args
 
 import numpy as np
 
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.base.units import clip, hz_above
+from bridge.harp.bends import Air, Kind
 from bridge.harp.harp import Harp
 from bridge.harp.reeds import ReedReading, likely_reed
 from bridge.takes.edited import Breakpoint, EditedNote
@@ -24,6 +26,8 @@ COLUMNS = (
     *("id", "start_s", "length_s", "midi_note", "degree", "velocity"),
     *("hole", "air", "reed", "reed_bend_cents", "or_else"),
 )
+_AIRS: dict[str, Air] = {air: air for air in get_args(Air)}
+_KINDS: dict[str, Kind] = {kind: kind for kind in get_args(Kind)}
 #: A rest this long ends a phrase, in seconds: the player has taken a breath, and no breath goes on from before it.
 PHRASE_REST_S = 1.0
 
@@ -183,6 +187,24 @@ def as_edited(row: NoteRow, points: Sequence[Breakpoint]) -> EditedNote:
         or_else="" if reading is None else _in_the_table(reading.rival),
         points=tuple(points),
     )
+
+
+def as_row(note: EditedNote, harp: Harp | None) -> NoteRow:
+    """The note as it was derived, on ``harp``; a reed that the table tells only in part counts as unknown."""
+    reading = None
+    if note.hole is not None and note.air and note.reed:
+        bend_cents = note.reed_bend_cents or 0.0
+        reading = ReedReading(note.hole, _AIRS[note.air], bend_cents, _KINDS[note.reed], _rival(note.or_else))
+    times = note.start_s, note.length_s
+    return NoteRow(note.id, *times, note.midi_note, note.degree, note.velocity, harp, reading)
+
+
+def _rival(or_else: str) -> ReedReading | None:
+    """The other reading of a note from ``or_else``."""
+    if not or_else:
+        return None
+    air, hole, *bent = or_else.split()
+    return ReedReading(int(hole), _AIRS[air], 0.0, "bend" if bent else "straight")
 
 
 def _in_the_table(rival: ReedReading | None) -> str:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Container, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bridge.base.errors import ManyFaultsError, UserError
@@ -13,6 +13,7 @@ from bridge.send.pitch import SentPitch, sent_pitch
 from bridge.takes.edited import EditedNote, Tempo
 from bridge.takes.folder import TakeFolder
 from bridge.takes.performed import Hearing, hearing, in_force
+from bridge.takes.retelling import HarpSince, told_again, untold
 from bridge.takes.tables import read_tables
 from bridge.takes.take_yaml import read_take_yaml
 from bridge.takes.tempo import read_tempo
@@ -60,6 +61,11 @@ class OpenedTake:
             if one.held is not None
         )
 
+    def told_again(self, notes: Sequence[EditedNote], wanted: Container[int]) -> OpenedTake:
+        """The take with ``notes``, of which those whose id is ``wanted`` are told degree and reed anew."""
+        harps = [HarpSince(one.since_s, one.harp) for one in self.harps]
+        return replace(self, notes=tuple(told_again(notes, wanted, self.hearings, harps)))
+
     def harp_at(self, note: EditedNote) -> Harp | None:
         """The harp that ``note`` was played on."""
         played = in_force(note, self.harps)
@@ -75,7 +81,7 @@ def opened_take(path: Path, notice: Notice) -> OpenedTake:
     """The take in the folder ``path``, made whole first where it was not finished; ``notice`` hears of that in a line.
 
     Raises UserError for what is no take, and ManyFaultsError with all that is wrong in its tables. Nothing that is
-    there is written over.
+    there is written over. A note that was added to the table without a degree is told degree and reed.
     """
     folder = take_folder(path)
     if not folder.has_tables:
@@ -97,7 +103,10 @@ def opened_take(path: Path, notice: Notice) -> OpenedTake:
         errors.append(error)
     if errors:
         raise errors[0] if len(errors) == 1 else ManyFaultsError(errors)
-    return OpenedTake(folder, settings_of(document, notice), _harps(document, notice), tuple(notes), tempo)
+    settings, harps = settings_of(document, notice), _harps(document, notice)
+    take = OpenedTake(folder, settings, harps, tuple(notes), tempo)
+    added = untold(notes)
+    return take.told_again(notes, added) if added else take
 
 
 def _harps(document: Mapping[str, object], notice: Notice) -> tuple[PlayedHarp, ...]:
