@@ -29,6 +29,16 @@ class Curve:
         times = times[(times <= length_s) | (times == times[0])]
         return cls(times, np.interp(times, *bend_line), np.interp(times, *breath_line))
 
+    def gaps_at(self, times: Array) -> Array:
+        """How far apart the values before and after each of ``times`` are, in seconds; inf beyond the last.
+
+        The first value is that of the first of ``times``, up to which it stays.
+        """
+        places = np.searchsorted(self.times, times, side="right")
+        bounded = np.concatenate([[-np.inf, max(self.times[0], times[0])], self.times[1:], [np.inf]])
+        gaps: Array = bounded[places + 1] - bounded[places]
+        return gaps
+
     @classmethod
     def of_points(cls, points: Sequence[Breakpoint]) -> Curve:
         """The curve that breakpoints draw."""

@@ -26,6 +26,8 @@ from bridge.takes.tables import PLAIN_BREATH
 _OUR_TICK_S = 1 / 1920
 #: Bends further apart than so many intervals were held, not drawn as a line.
 _HELD_INTERVALS = 2.5
+#: Nor does a file say what a bend did between two values that follow one another.
+_BLIND_INTERVALS = 1.5
 #: A step of a 7-bit controller, 0..1.
 _BREATH_STEP = 1 / 127
 #: What the decimals of the tables add to a step.
@@ -62,12 +64,12 @@ class _Heard:
 class _Closeness:
     """How near two curves must be to be one: beyond a step of the file, and how far either is moved, in seconds.
 
-    ``corner_slack_s`` is for the corners of the tables, which may lie between two values of the file.
+    A corner of the tables between values of the file that are no more than ``blind_s`` apart is left to these.
     """
 
     beyond_step: Tolerance
     slack_s: float
-    corner_slack_s: float
+    blind_s: float
 
 
 def taken_back(
@@ -163,11 +165,11 @@ def _closeness(
         for one, old in pairs
         if old is not None and abs(one.note.start_s - old.start_s) <= slack_s and one.note.midi_note == old.midi_note
     ]
-    exact = _Closeness(_DECIMALS, slack_s, slack_s)
+    exact = _Closeness(_DECIMALS, slack_s, 0.0)
     if sum(_agrees(one, old, exact) for one, old in same_start) >= _MADE_FROM_TABLES * len(same_start):
         return exact
     # What was written as it was played lacks what moved between two values.
-    return _Closeness(_plus(tolerance, _DECIMALS), slack_s, slack_s + interval_s)
+    return _Closeness(_plus(tolerance, _DECIMALS), slack_s, _BLIND_INTERVALS * interval_s)
 
 
 def _agrees(one: _Heard, old: EditedNote, close: _Closeness) -> bool:
@@ -175,12 +177,13 @@ def _agrees(one: _Heard, old: EditedNote, close: _Closeness) -> bool:
     until_s = min(one.note.length_s, old.length_s)
     ours, theirs = one.curve, Curve.of_points(old.points)
     within = _plus(one.step, close.beyond_step)
+    seen = ours.gaps_at(theirs.times) > close.blind_s
+    corners = theirs.times[seen]
 
     def near(values: Array, line: Array, limit: float) -> bool:
-        return stays_near(
-            ours.times, values, theirs.times, line, until_s=until_s, slack_s=close.slack_s, within=limit
-        ) and stays_near(
-            theirs.times, line, ours.times, values, until_s=until_s, slack_s=close.corner_slack_s, within=limit
+        around = {"until_s": until_s, "slack_s": close.slack_s, "within": limit}
+        return stays_near(ours.times, values, theirs.times, line, **around) and stays_near(
+            corners, line[seen], ours.times, values, **around
         )
 
     return near(ours.bends, theirs.bends, within.bend_cents) and (
