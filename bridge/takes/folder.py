@@ -46,9 +46,15 @@ class TakeFolder:
         return self.path / "performance.mid"
 
     @property
+    def played(self) -> TakeFolder:
+        """Where the two tables lie as they were played, whatever has been edited since: what the sound holds."""
+        return TakeFolder(self.path / "played")
+
+    @property
     def derived(self) -> tuple[Path, ...]:
-        """What is made from the journal when a take ends."""
-        return self.notes, self.inflections, self.tab, self.midi
+        """What is made of the events when a take ends."""
+        played = self.played
+        return played.notes, played.inflections, self.notes, self.inflections, self.tab, self.midi
 
     @property
     def has_tables(self) -> bool:

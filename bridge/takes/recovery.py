@@ -49,8 +49,8 @@ def recover(
 
     ``harp`` is the one it began on and ``harp_of`` gives that of a later change from its facts (None: unknown);
     ``pitch`` is what the MIDI file is written by, ``program`` its program, 0..127, and ``tolerance`` how near the
-    breakpoints keep to the curve. Raises UserError with file and line
-    for what cannot be read, and for a folder that cannot be written.
+    breakpoints keep to the curve. Raises UserError with file and line for what cannot be read, and for a folder that
+    cannot be written.
     """
     tables, file = TablesDeriver(harp, tolerance), MidiFileBuilder(midi, pitch, program)
     last_s = 0.0
@@ -66,18 +66,13 @@ def recover(
             file.add(event)
     tables.finish(last_s)
     file.finish(last_s)
-    wanted: dict[Path, Callable[[], str | bytes]] = {
-        folder.notes: lambda: tables.notes_text,
-        folder.inflections: lambda: tables.inflections_text,
-        folder.tab: lambda: tab_text(tables.rows, tab),
-        folder.midi: lambda: file.data(folder.path.name),
-    }
     made = []
     try:
-        for path, content in wanted.items():
+        folder.played.path.mkdir(exist_ok=True)
+        for path, content in _wanted(folder, tables, file, tab).items():
             if not path.exists():
                 write_safely(path, content())
-                made.append(path.name)
+                made.append(str(path.relative_to(folder.path)))
         if folder.sound.exists() and mend_header(folder.sound):
             made.append(folder.sound.name)
     except OSError as error:
@@ -85,3 +80,18 @@ def recover(
             f"{folder.path} cannot be written ({error.strerror}). Check its rights and the disk."
         ) from error
     return Recovered(len(tables.rows), last_s, tuple(made))
+
+
+def _wanted(
+    folder: TakeFolder, tables: TablesDeriver, file: MidiFileBuilder, tab: Convention
+) -> dict[Path, Callable[[], str | bytes]]:
+    """What makes each derived file."""
+    notes, inflections = (lambda: tables.notes_text), (lambda: tables.inflections_text)
+    return {
+        folder.played.notes: notes,
+        folder.played.inflections: inflections,
+        folder.notes: notes,
+        folder.inflections: inflections,
+        folder.tab: lambda: tab_text(tables.rows, tab),
+        folder.midi: lambda: file.data(folder.path.name),
+    }

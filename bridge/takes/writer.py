@@ -119,16 +119,16 @@ class TakeWriter:
         with ExitStack() as steps:
             steps.callback(self._write_midi)
             steps.callback(self._write_tab)
-            steps.callback(self._write_inflections)
-            steps.callback(self._write_notes)
+            steps.callback(self._write_tables, self.folder.played)
+            steps.callback(self._write_tables, self.folder)
             steps.callback(self._opened.close)
             steps.callback(self._add_thinned, self._thinning.rest())
 
-    def _write_notes(self) -> None:
-        write_safely(self.folder.notes, self._tables.notes_text)
-
-    def _write_inflections(self) -> None:
-        write_safely(self.folder.inflections, self._tables.inflections_text)
+    def _write_tables(self, folder: TakeFolder) -> None:
+        folder.path.mkdir(exist_ok=True)
+        with ExitStack() as steps:
+            steps.callback(write_safely, folder.inflections, self._tables.inflections_text)
+            steps.callback(write_safely, folder.notes, self._tables.notes_text)
 
     def _write_tab(self) -> None:
         write_safely(self.folder.tab, tab_text(self._tables.rows, self._tab))
