@@ -22,6 +22,7 @@ _DOCTYPE = (
     '"http://www.musicxml.org/dtds/partwise.dtd">'
 )
 _ACCIDENTALS = {
+    -1.5: "three-quarters-flat",
     -1.0: "flat",
     -0.5: "quarter-flat",
     0.0: "natural",

@@ -52,7 +52,7 @@ def score_xml(
     """
     played = [(0.0, harp), *changes]
     spellers = [(since_s, speller(one, notes, also_blue)) for since_s, one in played]
-    written = heads(notes, spellers, tempo or CLOCK, slide_cents=slide_cents, tab=tab, triplets=tempo is not None)
+    written = heads(notes, spellers, tempo or CLOCK, slide_cents=slide_cents, tab=tab, measured=tempo is not None)
     in_bars = bars(written, (tempo or CLOCK).quarters_in_bar)
     front = Front(
         _clean(title),

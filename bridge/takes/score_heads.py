@@ -63,13 +63,13 @@ def heads(
     *,
     slide_cents: float,
     tab: Convention,
-    triplets: bool,
+    measured: bool,
 ) -> list[Head]:
     """The heads of ``notes`` in order. ``spellers`` are those of each harp and the time it was taken up, in order."""
     sung = _sung(sorted(notes, key=lambda note: note.start_s), tempo, slide_cents)
     begins = [one.start_s for one in sung]
     moves = [time_s for one in sung for time_s in (*one.inner_s(), *([one.end_s] if one.rests else []))]
-    grid = Grid(tempo, begins, moves, triplets=triplets)
+    grid = Grid(tempo, begins, moves, measured=measured)
     starts = [grid.tick(one.start_s) for one in sung]
     found: list[Head] = []
     for at, one in enumerate(sung):

@@ -20,6 +20,8 @@ _STEP_S = 0.005
 _MOST_STEPS = 20_000
 #: Half a swing shorter than this is vibrato, which has 4 to 8 swings a second (shared facts: R for voice and strings).
 _HALF_SWING_S = 0.14
+#: A swing of vibrato is at most so many times as wide as the ones beside it; a wider one leads somewhere else.
+_UNEVEN = 1.5
 #: A recorded reed is up to 140 cents low while it comes up to its pitch, below 60 from here on (measured, all reeds).
 _SPEAKS_S = 0.035
 #: A place at the edge of a note that is left sooner is no pitch: the lowest reeds take so long to come up to theirs.
@@ -74,7 +76,7 @@ def _times(length_s: float) -> _Floats:
 
 
 def _moves(times: _Floats, cents: _Floats, least: float) -> list[_Move]:
-    turns = _without_swings(_turns(cents, least), times)
+    turns = _without_swings(_turns(cents, least), times, cents)
     return [_move(times, cents, start, end) for start, end in pairwise(turns)]
 
 
@@ -97,16 +99,26 @@ def _turns(cents: _Floats, least: float) -> list[int]:
     return [*turns, high if rising else low] if turns else []
 
 
-def _without_swings(turns: list[int], times: _Floats) -> list[int]:
-    """What is left when swings to and fro that are as quick as vibrato's are taken out, the quickest first."""
+def _without_swings(turns: list[int], times: _Floats, cents: _Floats) -> list[int]:
+    """What is left when swings to and fro that are as quick and even as vibrato's are taken out, the smallest first."""
     left = list(turns)
+    swing = 0.0
     while len(left) > 3:
-        spans = [times[left[at + 1]] - times[left[at]] for at in range(1, len(left) - 2)]
-        quickest = int(np.argmin(spans))
-        if spans[quickest] >= _HALF_SWING_S:
+        sizes, spans = np.abs(np.diff(cents[left])), np.diff(times[left])
+        even = sizes[1:-1] <= _UNEVEN * np.minimum(sizes[:-2], sizes[2:])
+        inner = np.where(even & (spans[1:-1] < _HALF_SWING_S), sizes[1:-1], np.inf)
+        smallest = int(np.argmin(inner))
+        if not np.isfinite(inner[smallest]):
             break
-        del left[quickest + 1 : quickest + 3]
-    return left
+        swing = max(swing, float(inner[smallest]))
+        del left[smallest + 1 : smallest + 3]
+    # The first and the last swing have a neighbour on one side only.
+    while len(left) > 1 and abs(cents[left[1]] - cents[left[0]]) <= _UNEVEN * swing:
+        del left[0]
+    while len(left) > 1 and abs(cents[left[-1]] - cents[left[-2]]) <= _UNEVEN * swing:
+        del left[-1]
+    to_and_fro = len(left) == 3 and bool(np.max(np.diff(times[left])) < _HALF_SWING_S)
+    return [] if to_and_fro else left
 
 
 def _move(times: _Floats, cents: _Floats, start: int, end: int) -> _Move:
