@@ -46,9 +46,14 @@ class TakeFolder:
         return self.path / "performance.mid"
 
     @property
+    def score(self) -> Path:
+        """The performance as a MusicXML file."""
+        return self.path / "score.musicxml"
+
+    @property
     def derived(self) -> tuple[Path, ...]:
         """What is made from the journal when a take ends."""
-        return self.notes, self.inflections, self.tab, self.midi
+        return self.notes, self.inflections, self.tab, self.midi, self.score
 
     @property
     def has_tables(self) -> bool:

@@ -11,6 +11,7 @@ dotted lines two seconds apart, without a time signature, and says so.
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from statistics import median
 from typing import Literal
 
@@ -33,26 +34,38 @@ _CLOCK_WORDS = "no tempo known: quarter = 0.5 s, bar = 2 s"
 _LOW, _HIGH = 57, 88
 
 
+@dataclass(frozen=True, slots=True)
+class ScoreStyle:
+    """What is written how: a slide where a note moves by more than ``slide_cents``; quarter tones on ``also_blue``.
+
+    The third has quarter tones in any case.
+    """
+
+    slide_cents: float = SLIDE_CENTS
+    also_blue: Collection[Literal["5", "7"]] = ()
+
+
+_PLAIN = ScoreStyle()
+
+
 def score_xml(
     notes: Sequence[EditedNote],
     harp: Harp | None,
     tempo: Tempo | None,
+    style: ScoreStyle = _PLAIN,
     *,
     changes: Sequence[tuple[float, Harp | None]] = (),
     title: str = "",
     tab: Convention = "signs",
-    slide_cents: float = SLIDE_CENTS,
-    also_blue: Collection[Literal["5", "7"]] = (),
 ) -> bytes:
     """The score of ``notes`` as a MusicXML 4.0 file; the same notes give the same bytes.
 
-    ``harp`` is what was played on first (None: unknown) and ``changes`` each later one with the seconds from which on;
-    ``slide_cents`` is what a note moves at least for a slide, ``also_blue`` the degrees besides the third that
-    are written with quarter tones. Notes that overlap are cut where the next one begins.
+    ``harp`` is what was played on first (None: unknown) and ``changes`` each later one with the seconds from which on,
+    ``tab`` how holes are written. Notes that overlap are cut where the next one begins.
     """
     played = [(0.0, harp), *changes]
-    spellers = [(since_s, speller(one, notes, also_blue)) for since_s, one in played]
-    written = heads(notes, spellers, tempo or CLOCK, slide_cents=slide_cents, tab=tab, measured=tempo is not None)
+    spellers = [(since_s, speller(one, notes, style.also_blue)) for since_s, one in played]
+    written = heads(notes, spellers, tempo or CLOCK, slide_cents=style.slide_cents, tab=tab, measured=tempo is not None)
     in_bars = bars(written, (tempo or CLOCK).quarters_in_bar)
     front = Front(
         _clean(title),

@@ -14,7 +14,9 @@ from bridge.harp.settings import HarpSettings
 from bridge.send.pitch import sent_pitch
 from bridge.takes.folder import TakeFolder
 from bridge.takes.recovery import Recovered, recover
+from bridge.takes.score import ScoreStyle
 from bridge.takes.take_yaml import read_take_yaml
+from bridge.takes.tempo import read_tempo
 from bridge.wiring.harps import HeldHarp, harp_set, read_layout
 from bridge.wiring.notice import Notice
 from bridge.wiring.settings import Settings
@@ -54,6 +56,8 @@ def recover_take(path: Path, notice: Notice) -> Recovered:
         program=settings.takes.midi_program,
         tolerance=settings.takes.breakpoint_tolerance,
         harp_of=harp_of,
+        tempo=read_tempo(folder.description),
+        style=ScoreStyle(settings.takes.slide_cents, settings.quantise.also_blue),
     )
 
 

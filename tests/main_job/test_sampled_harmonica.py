@@ -33,7 +33,7 @@ CASES = (
     ("vibrato", "C"),
     ("phrase", "C"),
 )
-FILES = {"take.yaml", "curve.csv", "notes.csv", "inflections.csv", "tab.txt", "performance.mid"}
+FILES = {"take.yaml", "curve.csv", "notes.csv", "inflections.csv", "tab.txt", "performance.mid", "score.musicxml"}
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from bridge.harp.harp import Harp, make_harp
 from bridge.harp.temperaments import Temperament
 from bridge.takes.edited import EditedNote, Tempo
-from bridge.takes.score import score_xml
+from bridge.takes.score import ScoreStyle, score_xml
 from takes.musicxml_schema import faults
 from takes.score_reading import Read, made, read, tree
 
@@ -115,8 +115,8 @@ def test_a_deep_bend_and_back_has_its_three_pitches() -> None:
 def test_what_moves_less_than_is_asked_for_has_no_slide() -> None:
     """``slide_cents`` is the least that counts."""
     note = made(1, 0.0, 1.0, 71, (0.0, -100.0), (0.45, -100.0), (0.55, 0.0))
-    assert len(read(score_xml([note], C_CROSS, AT_120, slide_cents=90.0))) == 2
-    assert len(read(score_xml([note], C_CROSS, AT_120, slide_cents=110.0))) == 1
+    assert len(read(score_xml([note], C_CROSS, AT_120, ScoreStyle(90.0)))) == 2
+    assert len(read(score_xml([note], C_CROSS, AT_120, ScoreStyle(110.0)))) == 1
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from bridge.harp.harp import make_harp
 from bridge.harp.keys import KEYS
 from bridge.takes.edited import EditedNote, Tempo
-from bridge.takes.score import score_xml
+from bridge.takes.score import ScoreStyle, score_xml
 from takes.musicxml_schema import faults
 from takes.score_reading import QUARTERS, alter, line, made, tree
 
@@ -56,7 +56,7 @@ def any_notes(draw: st.DrawFn) -> list[EditedNote]:
 @given(any_notes(), harps, tempos)
 def test_any_notes_give_a_valid_score_that_plays_them(notes: list[EditedNote], harp: Any, tempo: Tempo | None) -> None:  # noqa: ANN401
     """Valid against the schema; bars complete; as many attacks as notes; values, ties, slides and tuplets add up."""
-    data = score_xml(notes, harp, tempo, title="made \x00 up", also_blue=["5", "7"])
+    data = score_xml(notes, harp, tempo, ScoreStyle(also_blue=["5", "7"]), title="made \x00 up")
     assert faults(data) == []
     score = tree(data)
     quarters = tempo.quarters_in_bar if tempo is not None else 4

@@ -58,13 +58,15 @@ def names(folder: TakeFolder) -> set[str]:
     return {path.name for path in folder.path.iterdir()}
 
 
-def test_a_transcription_holds_exactly_its_six_files(tmp_path: Path) -> None:
-    """Description, every frame, the note, its breakpoints, its tab and the MIDI file."""
+def test_a_transcription_holds_exactly_its_files(tmp_path: Path) -> None:
+    """Description, every frame, the note, its breakpoints, its tab, the MIDI file and the score."""
     folder = new_take(tmp_path, "solo")
     with writer(folder) as take:
         for event in one_note():
             take.add(event)
-    assert names(folder) == {"take.yaml", "curve.csv", "notes.csv", "inflections.csv", "tab.txt", "performance.mid"}
+    assert names(folder) == {
+        "take.yaml", "curve.csv", "notes.csv", "inflections.csv", "tab.txt", "performance.mid", "score.musicxml"
+    }  # fmt: skip
     assert folder.tab.read_text(encoding="utf-8").splitlines()[1:] == ["", "C harp, cross position:", "-3"]
     assert read_take_yaml(folder.description)["harp"] == {"key": "C"}
     assert folder.curve.read_text().count("\n") == 1 + 50
@@ -86,6 +88,7 @@ def test_a_live_take_also_keeps_journal_and_sound(tmp_path: Path) -> None:
         "inflections.csv",
         "tab.txt",
         "performance.mid",
+        "score.musicxml",
         "journal.jsonl",
         "sound.wav",
     }

@@ -29,7 +29,7 @@ from bridge.wiring.take_process import TakeProcess, TakeSetup
 from cli.commands import run_here
 from wiring.harp_files import harp_file
 
-DERIVED = ("notes.csv", "inflections.csv", "tab.txt", "performance.mid")
+DERIVED = ("notes.csv", "inflections.csv", "tab.txt", "performance.mid", "score.musicxml")
 SETTINGS = load_settings(flags={"harp.key": "A", "capture.paced": False})
 
 
@@ -238,6 +238,6 @@ def test_the_command_says_what_it_made(
     status, out, err = run_here(capsys, monkeypatch, "recover", str(stopped), str(stopped.parent), str(stopped))
     assert status == 2
     first, second = out.splitlines()
-    assert first.endswith("made notes.csv, inflections.csv, tab.txt, performance.mid.")
+    assert first.endswith("made notes.csv, inflections.csv, tab.txt, performance.mid, score.musicxml.")
     assert second.endswith("it is whole, nothing was to be made.")
     assert err == f"reedwire: {stopped.parent} holds no take.yaml, so it is no take. Give the folder of one.\n"

@@ -32,6 +32,7 @@ TABLES = (
     "inflections.csv",
     "tab.txt",
     "performance.mid",
+    "score.musicxml",
     "journal.jsonl",
     "sound.wav",
 )
