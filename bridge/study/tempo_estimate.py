@@ -27,7 +27,7 @@ _PLACE_S, _FINER = 0.005, 8
 #: A longer note says no more of the beat, s.
 _LONGEST_S = 1.0
 #: A performance of which this could be chance has no tempo, nor one of which less fits.
-_CHANCE, LEAST_SURE = 0.01, 0.5
+_CHANCE, LEAST_SURE = 0.01, 0.6
 #: A note fits that begins this near to its place, as a part of the distance between two places.
 _NEAR = 0.2
 _FEWEST = 8

@@ -289,10 +289,8 @@ class _Performance:
             chain, harp = self._chain, self._chain.harp
             sought = chain.held.sought
             name = chain.held.name if sought else harp.name
-            tuning = (chain.straight_cents, harp.a4_hz)
-            told = (*tuning, sought, *self._timing.told())
-            status = Status(chain.now_s, chain.armed, name, self.lost, chain.place, *told)
-            self._meter.push(status)
+            told = (chain.straight_cents, harp.a4_hz, sought, *self._timing.told())
+            self._meter.push(Status(chain.now_s, chain.armed, name, self.lost, chain.place, *told))
 
 
 def _begin_take(settings: Settings, chain: Chain, source: Source, parent: Path, notice: Notice) -> TakeProcess:
