@@ -132,6 +132,24 @@ def test_without_a_tempo_it_is_clock_time(recording: Path, tmp_path: Path) -> No
     assert begun == pytest.approx([BAR_1_S + QUARTER_S * one.at for one in PHRASE], abs=0.06)
 
 
+def test_rebuild_makes_the_same_score_and_follows_an_edited_tempo(recording: Path, tmp_path: Path) -> None:
+    """Nothing edited: byte for byte; at half the tempo every value is half as long."""
+    take = transcribed(recording, tmp_path, "--tempo", str(PACE), "--bar-1", str(BAR_1_S))
+    path = take / "score.musicxml"
+    before = path.read_bytes()
+    path.unlink()
+    said = reedwire("rebuild", take)
+    assert (said.status, said.complaints, said.accidents) == (0, [], []), said
+    assert path.read_bytes() == before
+    text = (take / "take.yaml").read_text(encoding="utf-8")
+    (take / "take.yaml").write_text(
+        text.replace("quarters_per_minute: 96.0", "quarters_per_minute: 48.0"), encoding="utf-8"
+    )
+    assert reedwire("rebuild", take).status == 0
+    starts = [head.at for head in read(path.read_bytes()) if not head.slid_into]
+    assert starts == pytest.approx([one.at / 2.0 for one in PHRASE], abs=TICK)
+
+
 def test_a_tempo_that_is_none_is_refused(recording: Path, tmp_path: Path) -> None:
     """What was found, what is allowed, and no take."""
     said = reedwire("transcribe", recording, "--out", tmp_path, "--harp", "C", "--tempo", "brisk")
