@@ -33,4 +33,9 @@ class Stop:
     """End the performance."""
 
 
-Command = Arm | ChangeHarp | Panic | Stop
+@dataclass(frozen=True, slots=True)
+class Tap:
+    """A quarter begins now: tapped in time, this is the tempo of the take."""
+
+
+Command = Arm | ChangeHarp | Panic | Stop | Tap

@@ -16,6 +16,7 @@ from bridge.cli.meter_state import MeterState
 from bridge.cli.options import (
     A4,
     AnyHarp,
+    BarOne,
     Follow,
     FollowerName,
     HarpFile,
@@ -23,6 +24,7 @@ from bridge.cli.options import (
     Preset,
     Scale,
     Sets,
+    TempoWish,
     Tune,
     counted,
     folder_for_takes,
@@ -53,6 +55,8 @@ def transcribe(
     scale: Scale = None,
     a4: A4 = None,
     tune: Tune = None,
+    tempo: TempoWish = None,
+    bar_1: BarOne = None,
     follower: FollowerName = None,
     follow: Follow = None,
     preset: Preset = None,
@@ -75,6 +79,8 @@ def transcribe(
         scale=scale,
         a4=a4,
         tune=tune,
+        tempo=tempo,
+        bar_1=bar_1,
         follower=follower,
         follow=follow,
     )

@@ -74,8 +74,13 @@ class KeptPort:
         return None if self._port is None or self._away else self._port.client
 
     def open(self) -> bool:
-        """Open it; False when it is our own and no system offers that. Raises OutputError when the name fits badly."""
-        port = self._found(None)
+        """Open it; False when it is our own and no system offers that. Raises OutputError when it cannot be had."""
+        try:
+            port = self._found(None)
+        except (OSError, RuntimeError) as error:
+            raise OutputError(
+                f"The MIDI port {self._wanted!r} could not be opened ({error}). Check the MIDI system, or give none."
+            ) from error
         if port is None:
             return False
         self._take(port)
@@ -110,18 +115,17 @@ class KeptPort:
     def close(self) -> None:
         """Let the last messages out, close it and leave the MIDI system; closing again does nothing."""
         was_open = self._port is not None or self._away
-        lives = not self._away and self._port is not None and self._lives()
+        if self._port is not None and not self._away:
+            # Before anything is asked: a system that is only too busy to answer still fetches what was sent.
+            self._settle(self._port)
+        lives = self._port is not None and not self._away and self._lives()
         port, self._port = self._port, None
         self._away = False
         if self._coming is not None:
             self._coming.given_up = True
             self._coming = None
         if port is not None:
-            if lives:
-                self._settle(port)
-                let_go(port)
-            else:
-                abandon(port)
+            (let_go if lives else abandon)(port)
         if was_open and self._watch is not None:
             self._watch.close(self._system)
 

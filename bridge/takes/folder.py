@@ -46,15 +46,14 @@ class TakeFolder:
         return self.path / "performance.mid"
 
     @property
+    def score(self) -> Path:
+        """The performance as a MusicXML file."""
+        return self.path / "score.musicxml"
+
+    @property
     def played(self) -> TakeFolder:
         """Where the two tables lie as they were played, whatever has been edited since: what the sound holds."""
         return TakeFolder(self.path / "played")
-
-    @property
-    def derived(self) -> tuple[Path, ...]:
-        """What is made of the events when a take ends."""
-        played = self.played
-        return played.notes, played.inflections, self.notes, self.inflections, self.tab, self.midi
 
     @property
     def has_tables(self) -> bool:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Annotated, Literal
+
 from pydantic import BaseModel, ConfigDict, Field
 
 from bridge.takes.breakpoints import Tolerance
+from bridge.takes.tempo import FASTEST, MOST_QUARTERS_IN_BAR, SLOWEST
 
 
 class TakeSettings(BaseModel):
@@ -30,6 +33,20 @@ class TakeSettings(BaseModel):
     # General MIDI Level 1 (RP-003) counts programs from 1 and has the harmonica as 23.
     midi_program: int | None = Field(
         22, ge=0, le=127, description="program of performance.mid, counted from 0: 22 = harmonica; null = none"
+    )
+    tempo: Literal["auto"] | Annotated[float, Field(ge=SLOWEST, le=FASTEST, allow_inf_nan=False)] | None = Field(
+        None, description="quarters a minute; auto = estimated from where notes begin; null = none known"
+    )
+    bar_1_s: float | None = Field(
+        None,
+        ge=-36000.0,
+        le=36000.0,
+        allow_inf_nan=False,
+        description="where bar 1 begins, s; null = at the first note",
+    )
+    quarters_in_bar: int = Field(4, ge=1, le=MOST_QUARTERS_IN_BAR, description="quarters in a bar")
+    slide_cents: float = Field(
+        60.0, ge=30.0, le=400.0, description="the score has a slide where a note moves by more than this, cents"
     )
 
     @property

@@ -30,7 +30,7 @@ class _TempoFacts(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
     quarters_per_minute: float = Field(ge=SLOWEST, le=FASTEST, allow_inf_nan=False)
-    bar_1_s: float = Field(default=0.0, ge=-1e6, le=1e6, allow_inf_nan=False)
+    bar_1_s: float = Field(default=0.0, ge=-36000.0, le=36000.0, allow_inf_nan=False)
     quarters_in_bar: int = Field(default=4, ge=1, le=MOST_QUARTERS_IN_BAR)
     known_from: Origin = "option"
     sure: float | None = Field(default=None, ge=0.0, le=1.0)

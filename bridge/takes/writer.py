@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
+from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Literal, Self
 
 from bridge.base.errors import ClosedError
 from bridge.base.events import AudioBlock, Event, PitchPoint
@@ -16,14 +17,18 @@ from bridge.harp.tab import Convention
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 from bridge.takes.curve import CurveWriter
+from bridge.takes.edited import Tempo
 from bridge.takes.folder import TakeFolder
 from bridge.takes.journal import Journal
 from bridge.takes.midi_file import MidiFileBuilder
+from bridge.takes.score import ScoreStyle
+from bridge.takes.score_file import take_score
 from bridge.takes.settings import TakeSettings
 from bridge.takes.sound import SoundWriter
 from bridge.takes.tab_file import tab_text
 from bridge.takes.tables_derived import TablesDeriver
 from bridge.takes.take_yaml import TakeFacts, write_take_yaml
+from bridge.takes.tempo_choice import KnownTempo, tempo_at_beginning, tempo_at_end
 from bridge.takes.thinning import Thinning
 
 
@@ -33,7 +38,8 @@ class TakeWriter:
     ``live`` takes keep journal and sound too and thin the curve as ``settings`` say; others keep every frame. Journal
     and MIDI file keep the values of a note as often as they go out by MIDI.
     ``harp`` tells the holes (None: unknown, the notes have none), ``tab`` how they are written; ``rate`` is that of the
-    sound in Hz. At the end notes, inflections, tab and MIDI file are written. Everything appended before a crash
+    sound in Hz, ``also_blue`` the degrees besides the third that the score has quarter tones on. At the end notes,
+    inflections, tab, MIDI file and score are written. Everything appended before a crash
     stays; raises OSError when the disk does not take it. Also a context manager that finishes when left, whatever the
     reason.
     """
@@ -48,21 +54,26 @@ class TakeWriter:
         harp: Harp | None,
         tab: Convention,
         settings: TakeSettings,
+        also_blue: Collection[Literal["5", "7"]] = (),
         live: bool = False,
         rate: int = 48000,
     ) -> None:
         self.folder = folder
-        self._facts = facts
+        self._settings = settings
+        self._style = ScoreStyle(settings.slide_cents, also_blue)
+        self._tempo = tempo_at_beginning(settings)
+        self._facts = _with_tempo(facts, self._tempo)
         self._tables = TablesDeriver(harp, settings.breakpoint_tolerance)
         self._tab = tab
         self._midi = MidiFileBuilder(midi, pitch, settings.midi_program)
         self._thinning = Thinning(midi.least_interval_s("bend"))
         self._last_s = 0.0
+        self._written: set[Path] = set()
         self._finished = False
         self._journal: Journal | None = None
         self._sound: SoundWriter | None = None
         with ExitStack() as opened:
-            write_take_yaml(folder.description, facts)
+            write_take_yaml(folder.description, self._facts)
             rows = settings.curve_rows_per_second if live else None
             self._curve = CurveWriter(folder.curve, rows_per_second=rows, flush_s=settings.flush_s)
             opened.callback(self._curve.close)
@@ -101,6 +112,11 @@ class TakeWriter:
         if self._journal is not None:
             self._journal.change_harp(self._last_s, facts)
 
+    def use_tempo(self, tempo: Tempo) -> None:
+        """The player has tapped a tempo: it counts for the whole take, until another one is tapped."""
+        self._check_open()
+        self._keep_tempo(KnownTempo(tempo, "tap"))
+
     def leave_out(self, spans: Sequence[tuple[float, float, str]]) -> None:
         """Say in the take what was no playing: start and end in seconds, and what it was; nothing for none."""
         self._check_open()
@@ -117,8 +133,10 @@ class TakeWriter:
         self._tables.finish(self._last_s)
         # Left in reverse: one step that fails does not keep the others from being done.
         with ExitStack() as steps:
+            steps.callback(self._write_score)
             steps.callback(self._write_midi)
             steps.callback(self._write_tab)
+            steps.callback(self._settle_tempo)
             steps.callback(self._write_tables, self.folder.played)
             steps.callback(self._write_tables, self.folder)
             steps.callback(self._opened.close)
@@ -127,8 +145,28 @@ class TakeWriter:
     def _write_tables(self, folder: TakeFolder) -> None:
         folder.path.mkdir(exist_ok=True)
         with ExitStack() as steps:
-            steps.callback(write_safely, folder.inflections, self._tables.inflections_text)
-            steps.callback(write_safely, folder.notes, self._tables.notes_text)
+            steps.callback(self._write_table, folder.inflections, self._tables.inflections_text)
+            steps.callback(self._write_table, folder.notes, self._tables.notes_text)
+
+    def _write_table(self, path: Path, text: str) -> None:
+        write_safely(path, text)
+        self._written.add(path)
+
+    def _settle_tempo(self) -> None:
+        starts_s = [row.start_s for row in self._tables.rows]
+        self._keep_tempo(tempo_at_end(self._settings, self._tempo, starts_s))
+
+    def _keep_tempo(self, tempo: KnownTempo | None) -> None:
+        if tempo != self._tempo:
+            self._tempo, self._facts = tempo, _with_tempo(self._facts, tempo)
+            write_take_yaml(self.folder.description, self._facts)
+
+    def _write_score(self) -> None:
+        if not self._written >= {self.folder.notes, self.folder.inflections}:
+            # What it is made from is not there, which has been told.
+            return
+        tempo = None if self._tempo is None else self._tempo.tempo
+        write_safely(self.folder.score, take_score(self.folder, self._tables.rows, tempo, self._tab, self._style))
 
     def _write_tab(self) -> None:
         write_safely(self.folder.tab, tab_text(self._tables.rows, self._tab))
@@ -154,3 +192,7 @@ class TakeWriter:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.finish()
+
+
+def _with_tempo(facts: TakeFacts, tempo: KnownTempo | None) -> TakeFacts:
+    return replace(facts, tempo={} if tempo is None else tempo.facts())

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Protocol
 
 from bridge.base.clock import SystemClock, WallClock
-from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Stop
+from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Stop, Tap
 from bridge.base.errors import UserError
 from bridge.base.events import AudioBlock, Status
 from bridge.capture.source import Source
@@ -27,6 +27,7 @@ from bridge.wiring.on_harp import third_trouble
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import StopRequest, steady_engine, stop_on_signals
 from bridge.wiring.take_process import TakeProcess, TakeSetup
+from bridge.wiring.tapping import Tapping
 
 _READ_TIMEOUT_S = 0.05
 _STATUS_S = 0.25
@@ -116,9 +117,9 @@ def run_live(
         opened.callback(chain.finish)
         # Nothing can be refused any more; and what this starts must not take over the engine's priority.
         begun()
-        performance = _Performance(settings, chain, outputs, meter, writer, source, notice)
-        opened.enter_context(steady_engine(notice, live=source.live))
         timing = LiveTiming(settings.capture.block / source.rate)
+        performance = _Performance(settings, chain, outputs, meter, writer, source, timing, notice)
+        opened.enter_context(steady_engine(notice, live=source.live))
         broke_off = _play(performance, source, clock, timing, inputs, learning, stop, seconds)
     if broke_off:
         notice(f"The sound input {source.name} went away. Check its plug, then begin again.")
@@ -172,9 +173,11 @@ class _Performance:
         meter: MeterProcess | None,
         writer: TakeProcess | None,
         source: Source,
+        timing: LiveTiming,
         notice: Notice,
     ) -> None:
         self._settings = settings
+        self._timing = timing
         self._chain = chain
         self._outputs = outputs
         self._meter = meter
@@ -184,6 +187,7 @@ class _Performance:
         self._told: set[str] = set()
         self._status_due_s = 0.0
         self._silent = False
+        self._tapping = Tapping(writer, notice)
         self.stopped = False
         chain.add_player(outputs.send)
         chain.add_harp_hearer(self._take_up)
@@ -250,6 +254,8 @@ class _Performance:
                     self._outputs.panic()
                 case Stop():
                     self.stopped = True
+                case Tap():
+                    self._tapping.tap(self._chain.now_s)
             self._status_due_s = 0.0
 
     def _change_harp(self, wanted: str) -> None:
@@ -283,9 +289,8 @@ class _Performance:
             chain, harp = self._chain, self._chain.harp
             sought = chain.held.sought
             name = chain.held.name if sought else harp.name
-            tuning = (chain.straight_cents, harp.a4_hz)
-            status = Status(chain.now_s, chain.armed, name, self.lost, chain.place, *tuning, sought)
-            self._meter.push(status)
+            told = (chain.straight_cents, harp.a4_hz, sought, *self._timing.told())
+            self._meter.push(Status(chain.now_s, chain.armed, name, self.lost, chain.place, *told))
 
 
 def _begin_take(settings: Settings, chain: Chain, source: Source, parent: Path, notice: Notice) -> TakeProcess:

@@ -20,6 +20,7 @@ from bridge.takes.tab_file import tab_text
 from bridge.takes.taking_back import TakenBack, taken_back
 from bridge.wiring.notice import Notice
 from bridge.wiring.opening import OpenedTake, opened_take
+from bridge.wiring.score_making import made_score
 
 #: Told the part of the work that is done, 0..1.
 Progress = Callable[[float], None]
@@ -81,6 +82,7 @@ def _makers(*, mpe: bool, tables: bool) -> Mapping[str, Maker]:
     midi: dict[str, Maker] = {
         "performance.mid": lambda take, path, progress: _make_midi(take, path, progress, mpe=mpe),
         "tab.txt": _make_tab,
+        "score.musicxml": _make_score,
     }
     edited: dict[str, Maker] = {"notes.csv": _make_notes, "inflections.csv": _make_inflections}
     return midi | (edited if tables else {})
@@ -97,6 +99,10 @@ def _make_inflections(take: OpenedTake, path: Path, _progress: Progress) -> None
 def _make_tab(take: OpenedTake, path: Path, _progress: Progress) -> None:
     rows = [as_row(note, take.harp_at(note)) for note in take.notes]
     path.write_text(tab_text(rows, take.settings.harp.tab), encoding="utf-8", newline="")
+
+
+def _make_score(take: OpenedTake, path: Path, _progress: Progress) -> None:
+    path.write_bytes(made_score(take))
 
 
 def _make_midi(take: OpenedTake, path: Path, progress: Progress, *, mpe: bool) -> None:

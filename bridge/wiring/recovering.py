@@ -15,8 +15,10 @@ from bridge.harp.settings import HarpSettings
 from bridge.send.pitch import sent_pitch
 from bridge.takes.folder import TakeFolder
 from bridge.takes.recovery import Recovered, recover
+from bridge.takes.score import ScoreStyle
 from bridge.takes.tables import read_tables
 from bridge.takes.take_yaml import read_take_yaml
+from bridge.takes.tempo import read_tempo
 from bridge.wiring.harps import HeldHarp, harp_set, read_layout
 from bridge.wiring.notice import Notice
 from bridge.wiring.settings import Settings
@@ -35,7 +37,7 @@ def recover_take(path: Path, notice: Notice) -> Recovered:
     if folder.journal.exists():
         return _from_journal(folder, notice)
     done = _from_played(folder)
-    missing = [file.name for file in (folder.tab, folder.midi) if not file.exists()]
+    missing = [file.name for file in (folder.tab, folder.midi, folder.score) if not file.exists()]
     if missing:
         raise UserError(f"{path} has no {' and no '.join(missing)}. Make that from its tables: reedwire rebuild {path}")
     return done
@@ -85,6 +87,8 @@ def _from_journal(folder: TakeFolder, notice: Notice) -> Recovered:
         program=settings.takes.midi_program,
         tolerance=settings.takes.breakpoint_tolerance,
         harp_of=harp_of,
+        tempo=read_tempo(folder.description),
+        style=ScoreStyle(settings.takes.slide_cents, settings.quantise.also_blue),
     )
 
 

@@ -81,7 +81,9 @@ def test_a_take_that_is_there_is_never_touched(tmp_path: Path) -> None:
     assert {path: path.read_bytes() for path in (out / "solo").rglob("*.*")} == before
     (other,) = (path for path in out.iterdir() if path.name != "solo")
     assert str(other) in said.out
-    assert set(before) == {path.name for path in other.iterdir()}
+    assert {path.relative_to(out / "solo") for path in before} == {
+        path.relative_to(other) for path in other.rglob("*.*")
+    }
 
 
 def test_two_files_of_one_name_become_two_takes(tmp_path: Path) -> None:

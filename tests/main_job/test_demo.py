@@ -28,6 +28,7 @@ FILES = {
     "inflections.csv",
     "tab.txt",
     "performance.mid",
+    "score.musicxml",
     "journal.jsonl",
     "sound.wav",
 }

@@ -33,7 +33,8 @@ CASES = (
     ("vibrato", "C"),
     ("phrase", "C"),
 )
-FILES = {"take.yaml", "curve.csv", "notes.csv", "inflections.csv", "played", "tab.txt", "performance.mid"}
+DERIVED = {"notes.csv", "inflections.csv", "tab.txt", "performance.mid", "score.musicxml"}
+FILES = {"take.yaml", "curve.csv", "played"} | DERIVED
 
 
 @dataclass(frozen=True, eq=False)

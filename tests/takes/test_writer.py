@@ -59,19 +59,14 @@ def names(folder: TakeFolder) -> set[str]:
 
 
 def test_a_transcription_holds_exactly_its_files(tmp_path: Path) -> None:
-    """Description, every frame, the note, its breakpoints, both as played, its tab and the MIDI file."""
+    """Description, every frame, the note and its breakpoints, both as played too, its tab, MIDI file and score."""
     folder = new_take(tmp_path, "solo")
     with writer(folder) as take:
         for event in one_note():
             take.add(event)
     assert names(folder) == {
-        "take.yaml",
-        "curve.csv",
-        "notes.csv",
-        "inflections.csv",
-        "played",
-        "tab.txt",
-        "performance.mid",
+        *("take.yaml", "curve.csv", "notes.csv", "inflections.csv", "played"),
+        *("tab.txt", "performance.mid", "score.musicxml"),
     }
     assert folder.tab.read_text(encoding="utf-8").splitlines()[1:] == ["", "C harp, cross position:", "-3"]
     assert read_take_yaml(folder.description)["harp"] == {"key": "C"}
@@ -95,6 +90,7 @@ def test_a_live_take_also_keeps_journal_and_sound(tmp_path: Path) -> None:
         "played",
         "tab.txt",
         "performance.mid",
+        "score.musicxml",
         "journal.jsonl",
         "sound.wav",
     }

@@ -35,8 +35,10 @@ def test_a_recording_becomes_a_take(recording: Path, tmp_path: Path) -> None:
         "take.yaml",
         "curve.csv",
         "notes.csv",
+        "inflections.csv",
         "tab.txt",
         "performance.mid",
+        "score.musicxml",
     }
     assert report.notes == 1
     assert report.seconds == pytest.approx(1.0, abs=0.01)

@@ -30,7 +30,7 @@ from cli.commands import run_here
 from wiring.harp_files import harp_file
 
 PLAYED = ("played/notes.csv", "played/inflections.csv")
-DERIVED = (*PLAYED, "notes.csv", "inflections.csv", "tab.txt", "performance.mid")
+DERIVED = (*PLAYED, "notes.csv", "inflections.csv", "tab.txt", "performance.mid", "score.musicxml")
 SETTINGS = load_settings(flags={"harp.key": "A", "capture.paced": False})
 
 

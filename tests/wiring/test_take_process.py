@@ -33,6 +33,7 @@ TABLES = (
     "played",
     "tab.txt",
     "performance.mid",
+    "score.musicxml",
     "journal.jsonl",
     "sound.wav",
 )
