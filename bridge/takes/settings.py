@@ -16,7 +16,7 @@ class TakeSettings(BaseModel):
     flush_s: float = Field(
         0.25, gt=0.0, le=10.0, description="whole lines of curve.csv and the sound reach the disk this often, s"
     )
-    keep_sound: bool = Field(default=True, description="keep sound.wav in live takes")
+    keep_sound: bool = Field(default=True, description="keep the sound in sound.wav")
     # General MIDI Level 1 (RP-003) counts programs from 1 and has the harmonica as 23.
     midi_program: int | None = Field(
         22, ge=0, le=127, description="program of performance.mid, counted from 0: 22 = harmonica; null = none"

@@ -33,7 +33,7 @@ CASES = (
     ("vibrato", "C"),
     ("phrase", "C"),
 )
-FILES = {"take.yaml", "curve.csv", "notes.csv", "tab.txt", "performance.mid"}
+FILES = {"take.yaml", "curve.csv", "sound.wav", "notes.csv", "tab.txt", "performance.mid"}
 
 
 @dataclass(frozen=True, eq=False)
