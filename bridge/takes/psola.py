@@ -92,7 +92,8 @@ class Singer:
         factor, raised = self._upsampled(float(max(np.max(hz), np.max(self.hz))))
         tier = self._call("Create PitchTier", "pitch", 0.0, self._length_s)
         for at_s, value in zip(self.times_s.tolist(), hz.tolist(), strict=True):
-            self._call(tier, "Add point", at_s, value)
+            # Praat takes the length of a period from where it begins; the pitch is that of its middle.
+            self._call(tier, "Add point", at_s - 0.5 / value, value)
         longest_s = 2.0 / min(self._floor_hz, float(np.min(hz)))
         sung = self._call([raised, self._pulses, tier, self._pace(longer)], "To Sound...", longest_s).values[0]
         return _resampled(np.asarray(sung, np.float64), self._rate * factor, self._rate)

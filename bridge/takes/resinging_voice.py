@@ -29,7 +29,7 @@ _PITCH_MARGIN = 1.35
 _STRANGE_CENTS = 50.0
 #: An edit inside a note ends with its vibrations where those of the player are. What is missing for that is made up
 #: by this much pitch, in cents; the rest is shared between its two ends.
-_PHASE_CENTS = 3.0
+_PHASE_CENTS = 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
