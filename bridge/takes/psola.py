@@ -71,6 +71,7 @@ class Singer:
         self._samples = samples
         self._length_s = len(samples) / rate
         self.times_s, self.hz = np.zeros(0), np.zeros(0)
+        self._raised: tuple[int, Any] | None = None
         if self._length_s < _LEAST_PERIODS / floor_hz or not np.any(samples):
             return
         sound = self._praat.Sound(samples, sampling_frequency=float(rate))
@@ -78,9 +79,9 @@ class Singer:
         pitch = self._call(sound, "To Pitch (ac)", STEP_S, floor_hz, *costs, ceiling_hz)
         hz = np.asarray(pitch.selected_array["frequency"], np.float64)
         voiced = hz > 0.0
-        self.times_s, self.hz = np.asarray(pitch.xs(), np.float64)[voiced], hz[voiced]
         self._pulses = self._call([sound, pitch], "To PointProcess (cc)")
-        self._raised: tuple[int, Any] | None = None
+        if self._call(self._pulses, "Get number of points") > 0:
+            self.times_s, self.hz = np.asarray(pitch.xs(), np.float64)[voiced], hz[voiced]
 
     def sing(self, hz: Floats, longer: Longer | None = None) -> Floats:
         """The sound with the pitch ``hz``, shape (m,) at ``times_s``; what has no pitch is copied.

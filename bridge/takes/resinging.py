@@ -96,7 +96,8 @@ class _Ringing:
         if most <= 0:
             return 0.0
         level = float(np.sqrt(np.mean(self.file.samples(end - round(_LEVEL_S * rate), end) ** 2)))
-        ring_s = rings_s(self.file.samples(end, end + most), rate, level)
+        # A fade always has room behind the note, if nothing else has.
+        ring_s = max(rings_s(self.file.samples(end, end + most), rate, level), min(FADE_S, next_s - end_s))
         return next_s - end_s if next_s - end_s - ring_s < _GAP_S else ring_s
 
 
@@ -112,12 +113,13 @@ class _Hole:
     def gain(self, begin: int, end: int) -> Floats:
         """What the samples from ``begin`` to ``end``, some of them inside, are multiplied with."""
         gain = np.ones(end - begin)
-        inside = np.zeros(self.end - self.begin)
-        inside[: self.fade_in] = rise(self.fade_in)[::-1][: len(inside)]
-        if self.fade_out:
-            inside[-self.fade_out :] += rise(self.fade_out)[-len(inside) :]
-        first, last = max(begin, self.begin), min(end, self.end)
-        gain[first - begin : last - begin] = inside[first - self.begin : last - self.begin]
+        gain[max(self.begin - begin, 0) : self.end - begin] = 0.0
+        most = (self.end - self.begin) // 2
+        fade_in, fade_out = rise(min(self.fade_in, most))[::-1], rise(min(self.fade_out, most))
+        for at, fade in ((self.begin, fade_in), (self.end - len(fade_out), fade_out)):
+            first, last = max(at, begin), min(at + len(fade), end)
+            if first < last:
+                gain[first - begin : last - begin] = fade[first - at : last - at]
         return gain
 
 

@@ -28,6 +28,8 @@ LEAD_S = 0.02
 #: The attack of a note is not drawn out with it: it would no longer be one, s.
 ATTACK_S = 0.08
 _STEP_S = 0.001
+#: Nothing shorter is sung: it would be all fades, s.
+_LEAST_S = 0.005
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +134,7 @@ def _lead_from(end_s: float, next_s: float) -> float:
 def _nexts(wanted: Sequence[EditedNote]) -> dict[int, float]:
     """Where, after each note of that id, the sound of another one begins."""
     order = sorted(wanted, key=lambda note: note.start_s)
-    starts = [note.start_s for note in order[1:]] + [np.inf]
+    starts = [*(note.start_s for note in order[1:]), np.inf][: len(order)]
     return {note.id: max(min(note.end_s, start), start - LEAD_S) for note, start in zip(order, starts, strict=True)}
 
 
@@ -164,7 +166,7 @@ def _placed_anew(
     if at_s < 0.0:
         from_s, at_s = from_s - at_s, 0.0
     until_s = min(wanted.end_s + ring_s, next_s)
-    if until_s <= at_s:
+    if until_s - at_s < _LEAST_S:
         return [], [old]
     grown_s = max(0.0, grown_s) if grown_s > TIME_S else 0.0
     sung = grown_s > 0.0 or bool(np.any(np.abs(_apart(played, wanted, lasts_s)[1]) > PITCH_CENTS))
@@ -183,7 +185,8 @@ def _in_place(played: EditedNote, wanted: EditedNote, room: _Room, lasts_s: floa
         to_s = played.start_s + (lasts_s if ends else float(times_s[last]))
         to_s += room.ring_s(to_s) if whole else 0.0
         sung = bool(np.any(pitch_off[first : last + 1]))
-        yield Stretch(played, wanted, from_s, to_s, from_s, to_s, sung, not begins, not ends)
+        if to_s - from_s >= _LEAST_S:
+            yield Stretch(played, wanted, from_s, to_s, from_s, to_s, sung, not begins, not ends)
 
 
 def _apart(played: EditedNote, wanted: EditedNote, lasts_s: float) -> tuple[Floats, Floats, Floats]:

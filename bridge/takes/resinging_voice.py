@@ -74,10 +74,10 @@ class Voice:
         if stretch.sung:
             sung, late = _Sung(stretch, heard, (first - margin) / rate, self).fitted(margin, margin + last - first)
         samples = _cut(sung, margin - late, count) * self._gain(stretch, count)
-        fade = self.fade(stretch, joins=stretch.joins_before)
-        samples[:fade] *= rise(fade)[: len(samples)]
-        fade = after or self.fade(stretch, joins=stretch.joins_after)
-        samples[len(samples) - fade :] *= rise(fade)[::-1][-len(samples) :]
+        fade = min(self.fade(stretch, joins=stretch.joins_before), count // 2)
+        samples[:fade] *= rise(fade)
+        fade = min(after or self.fade(stretch, joins=stretch.joins_after), count // 2)
+        samples[count - fade :] *= rise(fade)[::-1]
         return Piece(begin, samples)
 
     def singer(self, stretch: Stretch, heard: Floats) -> Singer:

@@ -90,7 +90,7 @@ def _levels_db(samples: Floats) -> Floats:
 
 def sing(take: PlayedTake, folder: Path, edits: dict[int, Callable[[EditedNote], EditedNote]]) -> Again:
     """The take with some notes edited, by their place."""
-    wanted = tuple(edits.get(place, lambda note: note)(note) for place, note in enumerate(take.notes))
+    wanted = tuple(edits[place](note) if place in edits else note for place, note in enumerate(take.notes))
     out = folder / "resung.wav"
     report = resing(take.sound, out, take.notes, wanted)
     assert soundfile.info(out).subtype == soundfile.info(take.sound).subtype == "PCM_24"

@@ -80,4 +80,4 @@ def off_cents(samples: Floats, note: EditedNote, from_s: float, to_s: float) -> 
     voiced = hz > 0.0
     near = np.interp(times_s - begin / RATE, at_s, voiced.astype(float)) > 0.999
     heard = np.exp2(np.interp(times_s - begin / RATE, at_s[voiced], np.log2(hz[voiced])))
-    return np.asarray(1200.0 * np.log2(heard / aimed))[near]
+    return np.asarray(1200.0 * np.log2(heard[near] / aimed[near]), np.float64)
