@@ -72,7 +72,7 @@ class TakeFolder:
 
     @property
     def sound(self) -> Path:
-        """The sound of a live take."""
+        """The sound as it was heard."""
         return self.path / "sound.wav"
 
 

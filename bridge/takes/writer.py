@@ -33,9 +33,9 @@ from bridge.takes.thinning import Thinning
 
 
 class TakeWriter:
-    """Takes events, and for a live take sound, in stream order; :meth:`finish` writes what follows from them.
+    """Takes events and sound in stream order; :meth:`finish` writes what follows from them.
 
-    ``live`` takes keep journal and sound too and thin the curve as ``settings`` say; others keep every frame. Journal
+    ``live`` takes keep a journal too and thin the curve as ``settings`` say; others keep every frame. Journal
     and MIDI file keep the values of a note as often as they go out by MIDI.
     ``harp`` tells the holes (None: unknown, the notes have none), ``tab`` how they are written; ``rate`` is that of the
     sound in Hz, ``also_blue`` the degrees besides the third that the score has quarter tones on. At the end notes,
@@ -80,7 +80,7 @@ class TakeWriter:
             if live:
                 self._journal = Journal(folder.journal)
                 opened.callback(self._journal.close)
-            if live and settings.keep_sound:
+            if settings.keep_sound:
                 self._sound = SoundWriter(folder.sound, rate, flush_s=settings.flush_s)
                 opened.callback(self._sound.close)
             self._opened = opened.pop_all()
@@ -97,7 +97,7 @@ class TakeWriter:
         self._add_thinned(self._thinning.take(event))
 
     def add_sound(self, block: AudioBlock) -> None:
-        """Keep the sound of a live take; raises ClosedError when finished."""
+        """Keep the sound, if the settings want it kept; raises ClosedError when finished."""
         self._check_open()
         if self._sound is not None:
             self._sound.add(block)

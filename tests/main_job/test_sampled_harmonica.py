@@ -34,7 +34,7 @@ CASES = (
     ("phrase", "C"),
 )
 DERIVED = {"notes.csv", "inflections.csv", "tab.txt", "performance.mid", "score.musicxml"}
-FILES = {"take.yaml", "curve.csv", "played"} | DERIVED
+FILES = {"take.yaml", "curve.csv", "sound.wav", "played"} | DERIVED
 
 
 @dataclass(frozen=True, eq=False)
