@@ -110,18 +110,17 @@ class KeptPort:
     def close(self) -> None:
         """Let the last messages out, close it and leave the MIDI system; closing again does nothing."""
         was_open = self._port is not None or self._away
-        lives = not self._away and self._port is not None and self._lives()
+        if self._port is not None and not self._away:
+            # Before anything is asked: a system that is only too busy to answer still fetches what was sent.
+            self._settle(self._port)
+        lives = self._port is not None and not self._away and self._lives()
         port, self._port = self._port, None
         self._away = False
         if self._coming is not None:
             self._coming.given_up = True
             self._coming = None
         if port is not None:
-            if lives:
-                self._settle(port)
-                let_go(port)
-            else:
-                abandon(port)
+            (let_go if lives else abandon)(port)
         if was_open and self._watch is not None:
             self._watch.close(self._system)
 

@@ -57,7 +57,11 @@ class Stage:
 
     @contextmanager
     def another_player(self, server: JackServer) -> Iterator[Player]:
-        """A player for a server that was begun again; the old one ended with the old server."""
+        """A player for a server that was begun again.
+
+        The old one is ended first: JACK wakes clients by their names, and two of one name would share what wakes them.
+        """
+        self.live.player.kill()
         with Player(self.live.folder / "sound.npy", server.env) as player:
             yield player
 

@@ -84,6 +84,11 @@ class Player:
         self.order("end")
         wait_until("the player has ended", lambda: bool(self.said("ended")))
 
+    def kill(self) -> None:
+        """End it where it cannot end by itself, because its server is dead."""
+        self._process.kill()
+        self._process.wait()
+
     @property
     def midi(self) -> list[bytes]:
         """The messages heard so far."""
