@@ -30,6 +30,7 @@ class MeterState:
     """The sum of all records so far.
 
     ``harps`` are those of the set, by which holes are told (none: they are not), ``convention`` is that of the tab.
+    ``delays`` is what the last status said of them, None while nothing was sent live.
     ``place`` is the harp's in the set, 0 outside it; ``straight`` and ``a4_hz`` are the harp's, None before its first
     status and while it is ``sought``. ``unseen`` counts the records that this display was too slow for; ``stalled``
     says that none comes any more, so that the last pitch is an old one.
@@ -44,6 +45,7 @@ class MeterState:
     straight: float | None = None
     a4_hz: float | None = None
     lost: int = 0
+    delays: tuple[float, float, int] | None = None
     unseen: int = 0
     stalled: bool = False
     saying: str = ""
@@ -103,6 +105,7 @@ class MeterState:
         self.armed, self.lost = status.armed, status.lost
         self.harp, self.place = status.harp, status.place
         self.sought = status.sought
+        self.delays = (status.sent_s, status.sent_99_s, status.late) if status.sent_s else None
         self.straight, self.a4_hz = (None, None) if status.sought else (status.straight, status.a4_hz)
         self._notes.use(_in_hand(status, self.harps))
 

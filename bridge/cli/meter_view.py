@@ -70,6 +70,7 @@ def _below(state: MeterState, setup: MeterSetup, width: int, *, roomy: bool) -> 
         (3, _troubles(state)),
         (5, [Text(_keys(setup, width), style="dim")]),
         (8, [Text(line, style="dim") for line in setup.cautions]),
+        (9, [Text(_delays(state), style="dim")] if state.delays else []),
     ]
     return [(rank, [part for line in lines for part in _wrapped(line, width)]) for rank, lines in ranked if lines]
 
@@ -230,6 +231,12 @@ def _last(state: MeterState, width: int) -> list[Text]:
     """The note that ended last."""
     words = state.finished.words() if state.finished else "none yet"
     return _kept_room(Text(f"last: {words}"), _LONGEST_LAST, width)
+
+
+def _delays(state: MeterState) -> str:
+    """How soon what is heard goes out, and how often it was late."""
+    half_s, most_s, late = state.delays or (0.0, 0.0, 0)
+    return f"sent {1000.0 * half_s:.1f} ms after the sound card, 99 of 100 within {1000.0 * most_s:.1f}; late: {late}"
 
 
 def _troubles(state: MeterState) -> list[Text]:

@@ -116,9 +116,9 @@ def run_live(
         opened.callback(chain.finish)
         # Nothing can be refused any more; and what this starts must not take over the engine's priority.
         begun()
-        performance = _Performance(settings, chain, outputs, meter, writer, source, notice)
-        opened.enter_context(steady_engine(notice, live=source.live))
         timing = LiveTiming(settings.capture.block / source.rate)
+        performance = _Performance(settings, chain, outputs, meter, writer, source, timing, notice)
+        opened.enter_context(steady_engine(notice, live=source.live))
         broke_off = _play(performance, source, clock, timing, inputs, learning, stop, seconds)
     if broke_off:
         notice(f"The sound input {source.name} went away. Check its plug, then begin again.")
@@ -172,9 +172,11 @@ class _Performance:
         meter: MeterProcess | None,
         writer: TakeProcess | None,
         source: Source,
+        timing: LiveTiming,
         notice: Notice,
     ) -> None:
         self._settings = settings
+        self._timing = timing
         self._chain = chain
         self._outputs = outputs
         self._meter = meter
@@ -284,7 +286,8 @@ class _Performance:
             sought = chain.held.sought
             name = chain.held.name if sought else harp.name
             tuning = (chain.straight_cents, harp.a4_hz)
-            status = Status(chain.now_s, chain.armed, name, self.lost, chain.place, *tuning, sought)
+            told = (*tuning, sought, *self._timing.told())
+            status = Status(chain.now_s, chain.armed, name, self.lost, chain.place, *told)
             self._meter.push(status)
 
 

@@ -32,10 +32,14 @@ class LiveTiming:
         self.overruns += bool(calls_s) and done_s - began_s > lasts_s
         self.behind += len(calls_s) > _BEHIND
 
+    def told(self) -> tuple[float, float, int]:
+        """What a status tells of it: seconds that half and 99 of 100 blocks took at most, and how many were late."""
+        return self.sent.quantile(0.5), self.sent.quantile(0.99), self.sent.over
+
     def words(self) -> str:
         """All of it in one line."""
         sent = self.sent
-        half, most, worst = (1000.0 * seconds for seconds in (sent.quantile(0.5), sent.quantile(0.99), sent.most_s))
+        half, most, worst = (1000.0 * seconds for seconds in (*self.told()[:2], sent.most_s))
         line = f"From sound card to what is sent: {half:.1f} ms, 99 of 100 within {most:.1f}, the longest {worst:.1f}"
         late = f"; {sent.over} of {sent.count} blocks later than {1000.0 * sent.limit_s:.1f} ms" if sent.over else ""
         return f"{line}{late}; {self.overruns} took longer to work out than they last."

@@ -114,6 +114,15 @@ def test_losses_and_sayings_are_shown() -> None:
     assert "The MIDI port went away." in text
 
 
+def test_how_soon_it_answers_is_shown_where_a_sound_card_is_played_into() -> None:
+    """Half of the blocks, 99 of 100, and how many were late; nothing of it where nothing was timed."""
+    state = _playing(340.0)
+    assert "late" not in _text(state)
+    known = Status(0.0, armed=True, harp="C harp", lost=0, place=0, straight=400.0, a4_hz=440.0)
+    state.take(dataclasses.replace(known, sent_s=0.0009, sent_99_s=0.0021, late=3))
+    assert "sent 0.9 ms after the sound card, 99 of 100 within 2.1; late: 3" in _text(state)
+
+
 @pytest.mark.parametrize("cents", [230.0, 300.0, 340.0, 400.0, 435.0])
 def test_one_mark_travels_the_road(cents: float) -> None:
     """A third in any octave puts exactly one mark on the road, further right the higher it is."""
