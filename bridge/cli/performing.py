@@ -101,6 +101,7 @@ def _perform(
 
     def begin() -> None:
         """All is open: only now is there something to mind, and a screen to give to the meter."""
+        LOG.info("all is open: MIDI %s, OSC %s", settings.send.midi.port, settings.send.osc.to)
         for line in told:
             typer.echo(line)
         for line in setup.cautions:

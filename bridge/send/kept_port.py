@@ -74,8 +74,13 @@ class KeptPort:
         return None if self._port is None or self._away else self._port.client
 
     def open(self) -> bool:
-        """Open it; False when it is our own and no system offers that. Raises OutputError when the name fits badly."""
-        port = self._found(None)
+        """Open it; False when it is our own and no system offers that. Raises OutputError when it cannot be had."""
+        try:
+            port = self._found(None)
+        except (OSError, RuntimeError) as error:
+            raise OutputError(
+                f"The MIDI port {self._wanted!r} could not be opened ({error}). Check the MIDI system, or give none."
+            ) from error
         if port is None:
             return False
         self._take(port)

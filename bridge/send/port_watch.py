@@ -12,8 +12,9 @@ from bridge.send.port_looker import Seen, command, read_seen, write_ask
 
 #: Ports are looked for so often, in seconds.
 LOOK_S = 0.4
-#: When a look takes longer, in seconds, the MIDI system does not answer.
-_PATIENCE_S = 1.0
+#: When a look takes longer, in seconds, the MIDI system does not answer. Long, since a busy machine may take a second
+#: over it, and a port that is only thought to be gone ends the note for nothing.
+_PATIENCE_S = 3.0
 #: Another process is started so long after one has ended, in seconds.
 _AGAIN_S = 0.1
 #: Closing waits so long for the process to end, in seconds; one that hangs ends by itself later.

@@ -15,6 +15,7 @@ from bridge.capture.ring import SampleRing
 from bridge.capture.settings import CaptureSettings
 from bridge.capture.source import Source, no_sound_yet, without_nonsense
 from bridge.wiring.card_process import WORD_BYTES, WORDS, CardSetup, HoldCard, Opened, Refused, hold_card, read_word
+from bridge.wiring.log_file import LOG
 from bridge.wiring.notice import Notice
 from bridge.wiring.steady import signals_held
 
@@ -91,6 +92,15 @@ class Card(Source):
         self.name, self.rate, self.latency_s = word.device.name, word.rate, word.latency_s
         self.intervals = Timings(_LATE * self._settings.block / self.rate)
         self._tried_s = self._clock.now()
+        block_ms = 1000.0 * self._settings.block / self.rate
+        LOG.info(
+            "sound input: %s, %s Hz, blocks of %.1f ms, latency %.1f ms",
+            self.name,
+            self.rate,
+            block_ms,
+            1000.0 * self.latency_s,
+        )
+        LOG.info("priority of its process: %s", "real-time" if word.raised else "refused")
 
     def read(self, timeout_s: float) -> AudioBlock | None:
         """Give what has come since, at most 50 ms of it; never None, since another process takes over at the end.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bridge.base.errors import UserError
-from bridge.capture.devices import SoundDevice, find_input, find_output
+from bridge.capture.devices import SoundDevice, find_again, find_input, find_output
 
 
 def device(number: int, name: str, inputs: int = 2, *, api: str = "ALSA", default: bool = False) -> SoundDevice:
@@ -78,3 +78,25 @@ def test_an_output_is_found_by_the_same_rules() -> None:
         find_output(outputs, "x")
     with pytest.raises(UserError, match=r"no sound output on this machine. Connect a loudspeaker"):
         find_output(outputs[1:2], "default")
+
+
+def test_an_input_that_was_there_before_is_found_under_its_new_number() -> None:
+    """Numbers shift when something is plugged in; name and host API tell it from others."""
+    before = DEVICES[3]
+    shifted = [device(5, "USB Desk Mic", api="ALSA"), device(7, "USB Desk Mic", 1, api="JACK"), *DEVICES[:3]]
+    assert find_again(shifted, before).number == 7
+
+
+def test_of_two_alike_it_is_the_one_with_the_old_number() -> None:
+    """Two microphones of one kind: the other one is never taken for it."""
+    twins = [device(2, "USB Stage Mic"), device(6, "USB Stage Mic")]
+    assert find_again(twins, twins[1]).number == 6
+    with pytest.raises(UserError, match="'USB Stage Mic'"):
+        find_again([device(3, "USB Stage Mic"), device(6, "USB Stage Mic")], twins[0])
+
+
+def test_an_input_that_is_gone_is_not_replaced_by_another() -> None:
+    """Not by one of another host API, and not by one that has lost its inputs."""
+    for there in ([device(2, "USB Stage Mic", api="JACK")], [device(2, "USB Stage Mic", 0), DEVICES[0]]):
+        with pytest.raises(UserError, match="USB Stage Mic"):
+            find_again(there, DEVICES[2])

@@ -218,3 +218,16 @@ def test_without_a_midi_system_there_is_nothing_to_watch(systems: list[int]) -> 
     room.port.close()
     with pytest.raises(OutputError, match="no port at all"):
         Room("piano").port.open()
+
+
+def test_a_midi_system_that_breaks_while_a_port_is_opened_is_told_plainly(
+    systems: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its server may die at that very moment."""
+
+    def broken(_client: object) -> list[str]:
+        raise OSError("server gone")
+
+    monkeypatch.setattr(MadeOut, "get_ports", broken)
+    with pytest.raises(OutputError, match=r"'piano' could not be opened \(server gone\)\. Check"):
+        Room("piano").port.open()
