@@ -43,7 +43,7 @@ _FORMS = (
     _Form(2, NoteOn, f"q2dBd{_INFLECTION_BYTES}s"),
     _Form(3, Inflection, _INFLECTION_LAYOUT),
     _Form(4, NoteOff, "q2d"),
-    _Form(5, Status, "d?32sqH2d?"),
+    _Form(5, Status, "d?32sqH2d?2dq"),
     _Form(6, Saying, "200s"),
     _Form(32, Arm, "b"),
     _Form(33, ChangeHarp, "32s"),

@@ -26,7 +26,11 @@ _RECORDS: st.SearchStrategy[Record] = st.one_of(
     _INFLECTIONS,
     st.builds(NoteOn, _ID, _NUMBER, _NUMBER, st.integers(0, 127), _NUMBER, _INFLECTIONS),
     st.builds(NoteOff, _ID, _NUMBER, _NUMBER),
-    st.builds(Status, _NUMBER, st.booleans(), _WORD, _ID, st.integers(0, 65535), _NUMBER, _NUMBER, st.booleans()),
+    st.builds(
+        Status,
+        *(_NUMBER, st.booleans(), _WORD, _ID, st.integers(0, 65535), _NUMBER, _NUMBER, st.booleans()),
+        *(_NUMBER, _NUMBER, _ID),
+    ),
     st.builds(Saying, _WORD),
     _COMMANDS,
 )
