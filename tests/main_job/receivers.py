@@ -1,17 +1,27 @@
-"""The Pure Data voice of ``shared/receivers`` at a port of the test, recording itself into a file.
+"""The voices of ``shared/receivers`` at a port of the test, each leaving what it played in a file.
 
-It runs without a sound card, by the machine's clock. It is asked by a datagram to close its file and end, and is ended
-by its own process id should it not.
+Pure Data runs without a sound card, by the machine's clock, and records itself. SuperCollider has two programs: sclang
+runs the script and sends commands to scsynth. On a silent sound card a busy machine loses sound, and with it time; so
+sclang is given a stand-in of scsynth that notes its commands as they come, and scsynth itself renders them afterwards.
+What the script does, how late sclang is, and what scsynth makes of it are thus real, and no sound card is needed. (The
+log then tells of a failed ``ServerShmInterface``: memory shared with scsynth, which the script does not use.)
+
+Each is asked by a datagram to end, and is ended by its own process id should it not.
 """
 
 from __future__ import annotations
 
+import os
+import shlex
 import socket
-from collections.abc import Callable, Iterator
+import subprocess
+import sys
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
-from main_job.command import free_port
+from main_job import scsynth_stand_in
+from main_job.command import PATIENCE_S, free_port
 from main_job.live import wait_until
 from parts import require, running
 
@@ -42,32 +52,79 @@ _PD_RECORDER = """#N canvas 0 0 400 300 12;
 """
 
 
+_SC_STARTER = """(
+Server.program = {stand_in};
+s.addr = NetAddr("127.0.0.1", {server});
+OSCdef(\\stop, {{ s.quit; 0.exit }}, '/stop');
+{script}.load;
+)
+"""
+
+
 @contextmanager
 def pure_data(folder: Path) -> Iterator[int]:
-    """Pd with ``reed_voice.pd``, recording into ``folder/voice.wav`` until the block ends; yields its port."""
+    """Pd with ``reed_voice.pd``; yields its port, and ``folder/voice.wav`` is there once the block has ended."""
     pd, port, stop = require("pd"), free_port(), free_port()
     patch = (_VOICES / "reed_voice.pd").read_text(encoding="utf-8")
     assert patch.count(" 9000 ") == 1
     (folder / "reed_voice.pd").write_text(patch.replace(" 9000 ", f" {port} "), encoding="utf-8")
     recorder = _PD_RECORDER.format(recording=folder / "voice.wav", stop=stop)
     (folder / "recorder.pd").write_text(recorder, encoding="utf-8")
-    command = [pd, "-nogui", "-stderr", "-noprefs", "-noaudio", "-nomidi", "-r", str(RATE)]
+    command = [pd, "-nogui", "-stderr", "-noprefs", "-noaudio", "-nomidi", "-r", str(RATE), "-open", "recorder.pd"]
+    with _receiving(command, folder, os.environ, "recorder: bang", b"stop;\n", stop):
+        yield port
+
+
+@contextmanager
+def super_collider(folder: Path) -> Iterator[int]:
+    """SuperCollider with ``reed_voice.scd``; otherwise as :func:`pure_data`. The file has two channels."""
+    scsynth, sclang, port, score = require("scsynth"), require("sclang"), free_port(), folder / "score.osc"
+    stand_in = shlex.join(["exec", sys.executable, scsynth_stand_in.__file__, str(score)])
+    starter = _SC_STARTER.format(
+        stand_in=_in_sclang(stand_in), server=free_port(), script=_in_sclang(str(_VOICES / "reed_voice.scd"))
+    )
+    (folder / "starter.scd").write_text(starter, encoding="utf-8")
+    # No window, and nothing is read from or written to the developer's own folders. Root must do without the sandbox.
+    env = {**os.environ, "QT_QPA_PLATFORM": "offscreen", "QTWEBENGINE_DISABLE_SANDBOX": "1"}
+    env["QTWEBENGINE_CHROMIUM_FLAGS"] = "--no-sandbox"
+    env |= {name: str(folder) for name in ("HOME", "XDG_CONFIG_HOME", "XDG_DATA_HOME", "XDG_RUNTIME_DIR")}
+    command = [sclang, "-D", "-u", str(port), "starter.scd"]
+    with _receiving(command, folder, env, "reedwire: listening", b"/stop\0\0\0,\0\0\0", port):
+        yield port
+    wait_until("the score is whole", score.exists)
+    render = [scsynth, "-N", str(score), "_", "voice.wav", str(RATE), "WAV", "float", "-o", "2", "-R", "0"]
+    done = subprocess.run(
+        render, cwd=folder, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=PATIENCE_S, check=False
+    )
+    # It goes on after a command that it cannot obey.
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "FAILURE" not in done.stdout, done.stdout
+
+
+def _in_sclang(text: str) -> str:
+    """A string of sclang's language: in double quotes, with a backslash before each of those and of its own kind."""
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{escaped}"'
+
+
+@contextmanager
+def _receiving(
+    command: list[str], folder: Path, env: Mapping[str, str], word: str, stop: bytes, stop_port: int
+) -> Iterator[None]:
+    """A receiver that has said ``word`` when the block begins; it is asked to stop, and has ended, when it is left."""
     log = folder / "receiver.txt"
-    with (
-        log.open("wb") as said,
-        running([*command, "-open", "recorder.pd"], cwd=folder, stdout=said, stderr=said) as process,
-    ):
+    with log.open("wb") as said, running(command, cwd=folder, env=env, stdout=said, stderr=said) as process:
 
         def alive() -> bool:
             return process.poll() is None
 
         def ready() -> bool:
-            return "recorder: bang" in log.read_text(encoding="utf-8", errors="replace")
+            return word in log.read_text(encoding="utf-8", errors="replace")
 
         _or_what_it_said("the receiver is ready", ready, alive, log)
-        yield port
+        yield
         with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
-            asking.sendto(b"stop;\n", ("127.0.0.1", stop))
+            asking.sendto(stop, ("127.0.0.1", stop_port))
         _or_what_it_said("the receiver has ended", lambda: not alive(), lambda: True, log)
 
 
