@@ -91,7 +91,7 @@ def super_collider(folder: Path) -> Iterator[int]:
     command = [sclang, "-D", "-u", str(port), "starter.scd"]
     with _receiving(command, folder, env, "reedwire: listening", b"/stop\0\0\0,\0\0\0", port):
         yield port
-    wait_until("the score is whole", score.exists)
+    _or_what_it_said("the score is whole", score.exists, lambda: True, folder / "receiver.txt")
     render = [scsynth, "-N", str(score), "_", "voice.wav", str(RATE), "WAV", "float", "-o", "2", "-R", "0"]
     done = subprocess.run(
         render, cwd=folder, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=PATIENCE_S, check=False
