@@ -50,8 +50,7 @@ _PD_RECORDER = """#N canvas 0 0 400 300 12;
 #X connect 7 0 4 0;
 #X connect 8 0 9 0;
 """
-
-
+#: Runs the voice as it is, on a server of the test's, and ends at the message ``/stop``.
 _SC_STARTER = """(
 Server.program = {stand_in};
 s.addr = NetAddr("127.0.0.1", {server});

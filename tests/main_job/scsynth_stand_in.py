@@ -36,6 +36,7 @@ def main() -> None:
     options = argparse.ArgumentParser()
     options.add_argument("score", type=Path)
     options.add_argument("-u", dest="port", type=int, required=True)
+    # sclang leaves it out where it is scsynth's own default.
     options.add_argument("-B", dest="host", default="127.0.0.1")
     given, _the_rest = options.parse_known_args()
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as here:
