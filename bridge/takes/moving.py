@@ -77,14 +77,15 @@ def quantised(notes: Sequence[EditedNote], grid: Grid, strength: float) -> list[
 def warped(notes: Sequence[EditedNote], move: Callable[[float], float]) -> list[EditedNote]:
     """The notes with each start and end where ``move``, which must rise, takes it; their curves are stretched along.
 
-    A note that leaves no time for itself keeps the shortest there is.
+    A note that is left no time keeps the shortest there is.
     """
     moved: list[EditedNote] = []
     for note in notes:
         start_s, end_s = (round(move(time_s), DECIMALS) for time_s in (note.start_s, note.end_s))
         before_s = round(moved[-1].end_s, DECIMALS) if moved else 0.0
         start_s = max(start_s, before_s, 0.0)
-        moved.append(_placed(note, start_s, max(SHORTEST_S, round(end_s - start_s, DECIMALS))))
+        shortest_s = SHORTEST_S if note.length_s > 0.0 else 0.0
+        moved.append(_placed(note, start_s, max(shortest_s, round(end_s - start_s, DECIMALS))))
     return moved
 
 
@@ -117,7 +118,7 @@ def _way_through(places: Sequence[tuple[float, float]]) -> Callable[[float], flo
 
 def _placed(note: EditedNote, start_s: float, length_s: float) -> EditedNote:
     """The note at another place and of another length, its curve stretched along."""
-    if length_s == note.length_s:
+    if length_s == note.length_s or note.length_s == 0.0:
         return replace(note, start_s=start_s)
     points: list[Breakpoint] = []
     for point in note.points:

@@ -28,9 +28,9 @@ def cut(notes: Sequence[EditedNote], from_s: float, to_s: float) -> list[EditedN
     for note in notes:
         start_s, end_s = max(note.start_s, from_s), min(note.end_s, to_s)
         length_s = round(end_s - start_s, DECIMALS)
-        if length_s < SHORTEST_S:
-            continue
         whole = start_s == note.start_s and end_s == note.end_s
+        if length_s < SHORTEST_S and not whole:
+            continue
         points = note.points if whole else _points_between(note, start_s - note.start_s, length_s)
         start_s = round(start_s - from_s, DECIMALS) + 0.0
         kept.append(replace(note, start_s=start_s, length_s=note.length_s if whole else length_s, points=points))
@@ -54,12 +54,14 @@ def joined(takes: Sequence[Sequence[EditedNote]], starts_s: Sequence[float]) -> 
 
 
 def _points_between(note: EditedNote, from_s: float, length_s: float) -> tuple[Breakpoint, ...]:
-    """The part of the curve that begins at ``from_s``, as seconds from there, with a corner at each cut."""
+    """The part of the curve that begins at ``from_s``, as seconds from there, with corners where cuts cross it."""
     from_s = round(from_s, DECIMALS)
     to_s = round(from_s + length_s, DECIMALS)
-    inside = [point for point in note.points if from_s < point.at_s < to_s]
-    first = [note.at(from_s)] if from_s > note.points[0].at_s else []
-    corners = [*first, *inside, note.at(to_s)]
+    corners = [point for point in note.points if from_s <= point.at_s <= to_s]
+    if from_s > note.points[0].at_s and not (corners and corners[0].at_s == from_s):
+        corners.insert(0, note.at(from_s))
+    if not corners or (note.points[-1].at_s > to_s > corners[-1].at_s):
+        corners.append(note.at(to_s))
     return tuple(replace(point, at_s=round(point.at_s - from_s, DECIMALS)) for point in corners)
 
 
