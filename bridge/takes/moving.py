@@ -118,7 +118,7 @@ def _way_through(places: Sequence[tuple[float, float]]) -> Callable[[float], flo
 
 def _placed(note: EditedNote, start_s: float, length_s: float) -> EditedNote:
     """The note at another place and of another length, its curve stretched along."""
-    if length_s == note.length_s or note.length_s == 0.0:
+    if note.length_s in {length_s, 0.0}:
         return replace(note, start_s=start_s)
     points: list[Breakpoint] = []
     for point in note.points:
