@@ -14,6 +14,7 @@ from bridge.cli.panic import panic
 from bridge.cli.play import play
 from bridge.cli.rebuild import rebuild
 from bridge.cli.recover import recover
+from bridge.cli.replay import replay
 from bridge.cli.sweep import sweep
 from bridge.cli.transcribe import transcribe
 from bridge.cli.tune import tune
@@ -25,7 +26,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (demo, play, transcribe, rebuild, recover, devices, check, sweep, tune, panic):
+for command in (demo, play, transcribe, rebuild, replay, recover, devices, check, sweep, tune, panic):
     app.command()(command)
 
 
