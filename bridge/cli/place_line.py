@@ -9,13 +9,12 @@ import shutil
 import sys
 import threading
 from collections import deque
-from collections.abc import Callable
-from types import TracebackType
-from typing import Self
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 from bridge.base.printable import printable
-from bridge.cli.note_names import note_name
 from bridge.cli.take_times import clock_time
+from bridge.harp.note_names import note_name
 from bridge.takes.replayed import Reach
 from bridge.wiring.log_file import LOG
 from bridge.wiring.replaying import Progress
@@ -29,29 +28,30 @@ _CLEAR = "\r\x1b[K"
 
 
 class PlaceLine:
-    """Shows ``progress()`` of a replay of ``reach`` on standard error where that is a terminal, inside the ``with``.
+    """Shows where a replay of ``reach`` is on standard error, where that is a terminal.
 
     ``root_midi`` is what notes are named over, None where it is not known.
     """
 
-    def __init__(self, progress: Callable[[], Progress], reach: Reach, root_midi: int | None) -> None:
-        self._progress = progress
+    def __init__(self, reach: Reach, root_midi: int | None) -> None:
         self._reach = reach
         self._root_midi = root_midi
+        self._progress = Progress()
         self._lines: deque[str] = deque()
         self._ends = threading.Event()
         self._shown = sys.stderr.isatty()
-        self._thread = threading.Thread(target=self._write, name="place", daemon=True)
 
-    def __enter__(self) -> Self:
-        self._thread.start()
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self._ends.set()
-        self._thread.join(_PATIENCE_S)
+    @contextmanager
+    def showing(self, progress: Progress) -> Iterator[None]:
+        """Inside, the line is there and says what ``progress`` is."""
+        self._progress = progress
+        thread = threading.Thread(target=self._write, name="place", daemon=True)
+        thread.start()
+        try:
+            yield
+        finally:
+            self._ends.set()
+            thread.join(_PATIENCE_S)
 
     def say(self, text: str) -> None:
         """Say one line above it, soon; never waits."""
@@ -75,7 +75,7 @@ class PlaceLine:
 
     def _place(self) -> str:
         """Where it is, in one line that is never wider than the terminal."""
-        progress = self._progress()
+        progress = self._progress
         at_s = self._reach.place(progress.sent_s)
         part = (at_s - self._reach.from_s) / (self._reach.to_s - self._reach.from_s)
         note = "" if progress.sounding is None else note_name(progress.sounding, self._root_midi)

@@ -57,16 +57,14 @@ def replay(
     player = sound_of(opened, reach, output, early.append) if sound else None
     for line in early:
         typer.echo(printable(line), err=True)
-    for line in replay_words(opened, settings, reach):
+    for line in replay_words(opened, settings):
         typer.echo(printable(line))
     for line in cautions(played=False, sent=True):
         typer.echo(line, err=True)
     with stop_on_signals() as stop, Keys(key_terminal()) as keys:
-        running = make_replay(
-            opened, settings, reach, SystemClock(), stop, lambda text: place.say(text), orders=keys, sound=player
-        )
-        place = PlaceLine(lambda: running.progress, reach, root_midi(opened))
-        with place:
+        place = PlaceLine(reach, root_midi(opened))
+        running = make_replay(opened, settings, reach, SystemClock(), stop, place.say, orders=keys, sound=player)
+        with place.showing(running.progress):
             done = running.run(float("inf") if loop else reach.round_s)
     where = f"Stopped at {clock_time(reach.place(done.sent_s))}" if done.stopped else "Done"
     typer.echo(f"{where}: {counted(done.notes)} sent, none left sounding.")

@@ -54,7 +54,7 @@ def sound_of(take: OpenedTake, reach: Reach, output: str, notice: Notice) -> Sou
     return SoundPlayer(path, reach.from_s, reach.to_s, loop=reach.loop, output=_as_device(output))
 
 
-def replay_words(take: OpenedTake, settings: Settings, reach: Reach) -> list[str]:
+def replay_words(take: OpenedTake, settings: Settings) -> list[str]:
     """What will be sent, and to where, and what of it no receiver will hear."""
     send = settings.send
     to = [f"MIDI ({send.midi.port})"] if send.midi.port != "none" else []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
+from types import TracebackType
 from typing import Protocol
 
 from bridge.base.clock import WallClock
@@ -33,7 +34,9 @@ class Sounding(Protocol):
         """Begin to play, soon."""
         ...
 
-    def __exit__(self, *_: object) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         """Fall silent."""
         ...
 
