@@ -10,6 +10,7 @@ from bridge import __version__
 from bridge.cli.check import check
 from bridge.cli.demo import demo
 from bridge.cli.devices import devices
+from bridge.cli.edit import edit_app
 from bridge.cli.panic import panic
 from bridge.cli.play import play
 from bridge.cli.rebuild import rebuild
@@ -28,6 +29,7 @@ app = typer.Typer(
 )
 for command in (demo, play, transcribe, rebuild, replay, recover, devices, check, sweep, tune, panic):
     app.command()(command)
+app.add_typer(edit_app, name="edit")
 
 
 def _print_version(wanted: bool) -> None:

@@ -16,7 +16,7 @@ from bridge.base.events import Event, NoteOff, PitchPoint
 from bridge.base.units import SILENCE_DB, cents_between, hz_above, midi_to_hz
 from bridge.takes.edited import EditedNote
 from bridge.takes.moving import at_speed, shifted
-from bridge.takes.performed import STEP_S, Hearing, performed
+from bridge.takes.performed import STEP_S, Hearing, in_force, performed
 from bridge.takes.splicing import cut
 
 #: Points of a rest, in seconds: often enough that nobody waits for what they set going.
@@ -24,8 +24,6 @@ _REST_S = 0.05
 #: A note goes without a point for at most so long, in seconds.
 _LATE_S = 1.5 * STEP_S
 _CENTS_PER_SEMITONE = 100.0
-#: Times in the tables have five decimals; what is nearer than two of their last digit is at the same time, s.
-_SAME_S = 2e-5
 #: Slower and faster than this nothing can be learnt from.
 SLOWEST, FASTEST = 0.1, 4.0
 
@@ -101,12 +99,6 @@ class Ground:
         return PitchPoint(time_s, time_s, hz_above(self.root_hz, cents), cents, level_db, 1.0)
 
 
-def ground_of(note: EditedNote, grounds: Sequence[Ground]) -> Ground:
-    """What a note stands on: a change of harp ends what sounds, so that a note which ends after it belongs to it."""
-    begun = [ground for ground in grounds if ground.since_s < note.end_s - _SAME_S]
-    return begun[-1] if begun else grounds[0]
-
-
 def replayed(notes: Sequence[EditedNote], grounds: Sequence[Ground], reach: Reach) -> Iterator[Event | Tuned]:
     """The events of a part of a take, from 0 s on, in order of time; without end in a loop.
 
@@ -125,7 +117,7 @@ def replayed(notes: Sequence[EditedNote], grounds: Sequence[Ground], reach: Reac
         for one in part:
             (note,) = shifted([one], begin_s, number * most_id)
             yield from _rest(silent_s, note.start_s)
-            ground = ground_of(note, here)
+            ground = in_force(note, here) or here[0]
             if ground.sharp_cents != sharp_cents:
                 sharp_cents = ground.sharp_cents
                 yield Tuned(note.start_s, sharp_cents)
