@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from bridge.cli.finished import signed
 from bridge.cli.options import counted
 from bridge.harp.note_names import note_name
 from bridge.takes.differing import Change
@@ -23,11 +24,14 @@ class _Column:
     heading: str
     words: Callable[[EditedNote], str]
     always: bool = False
+    #: The same for the note as it is afterwards, where that is another harp's.
+    words_after: Callable[[EditedNote], str] | None = None
 
 
 def difference_lines(edit: Edit) -> list[str]:
     """The table with its headings; nothing where nothing changes."""
-    changes = [] if edit.name == "join" else edit.changes
+    # What is left out of a cut, and what stands in a joined take, is told in a sentence.
+    changes = [] if edit.name == "join" else [change for change in edit.changes if change.after is not None]
     if not changes:
         return []
     columns = _columns(edit)
@@ -59,12 +63,12 @@ def _columns(edit: Edit) -> Sequence[_Column]:
     return (
         _Column("start s", lambda note: f"{note.start_s:.3f}", always=True),
         _Column("length s", lambda note: f"{note.length_s:.3f}"),
-        _Column("note", lambda note: note_name(note.midi_note, root), always=True),
+        _Column("note", _named_over(root), always=True, words_after=_named_over(edit.root_midi or root)),
         _Column("degree", lambda note: note.degree, always=True),
         _Column("hole", _hole),
-        _Column("rests at", lambda note: f"{settled(note).bend_cents:+.0f}"),
-        _Column("lowest", lambda note: f"{min(point.bend_cents for point in note.points):+.0f}"),
-        _Column("highest", lambda note: f"{max(point.bend_cents for point in note.points):+.0f}"),
+        _Column("rests at", lambda note: signed(settled(note).bend_cents)),
+        _Column("lowest", lambda note: signed(min(point.bend_cents for point in note.points))),
+        _Column("highest", lambda note: signed(max(point.bend_cents for point in note.points))),
         _Column("corners", lambda note: str(len(note.points))),
     )
 
@@ -74,12 +78,15 @@ def _cells(change: Change, columns: Sequence[_Column]) -> list[str]:
     known = [note for note in (change.before, change.after) if note is not None]
     cells = [str(known[0].id)]
     for column in columns:
-        before, after = (_NONE if note is None else column.words(note) for note in (change.before, change.after))
-        if change.after is None:
-            cells.append(f"{before}{_TO}{_NONE}" if column.heading == "start s" else before)
-        else:
-            cells.append(before if before == after else f"{before}{_TO}{after}")
+        before = _NONE if change.before is None else column.words(change.before)
+        after = _NONE if change.after is None else (column.words_after or column.words)(change.after)
+        cells.append(before if before == after else f"{before}{_TO}{after}")
     return cells
+
+
+def _named_over(root_midi: int | None) -> Callable[[EditedNote], str]:
+    """The names of notes over a root."""
+    return lambda note: note_name(note.midi_note, root_midi)
 
 
 def _hole(note: EditedNote) -> str:

@@ -9,8 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-import numpy as np
-
 from bridge.takes.edited import Breakpoint, EditedNote
 from bridge.takes.settled import Settled
 
@@ -28,18 +26,22 @@ def scale_bends(note: EditedNote, factor: float, straight_cents: float) -> Edite
 
 
 def move_settled(note: EditedNote, place: Settled, by_cents: float, *, whole: bool = False) -> EditedNote:
-    """The note resting ``by_cents`` higher; the scoop still begins, and the release ends, where it did.
+    """The note resting ``by_cents`` higher; the scoop still begins, and the release ends, at the pitch where it did.
 
-    Between them and the rest the way is bent to fit. ``whole`` moves all of the curve.
+    The way from there to where it rests becomes longer or shorter as a whole. ``whole`` moves all of the curve.
     """
     if whole or by_cents == 0.0:
         return _changed(note, lambda _, bend: bend + by_cents)
-    times, parts = [0.0, place.from_s, place.to_s, note.length_s], [0.0, 1.0, 1.0, 0.0]
-    first, last = 1 if place.from_s <= _SAME_S else 0, 3 if place.to_s >= note.length_s - _SAME_S else 4
-    times, parts = times[first:last], parts[first:last]
-    return _changed(
-        _with_corners(note, times), lambda at_s, bend: bend + by_cents * float(np.interp(at_s, times, parts))
-    )
+    first, last = note.at(0.0).bend_cents, note.at(note.length_s).bend_cents
+
+    def moved(at_s: float, bend: float) -> float:
+        if at_s < place.from_s:
+            return _between(first, place.bend_cents, by_cents, bend)
+        if at_s > place.to_s:
+            return _between(last, place.bend_cents, by_cents, bend)
+        return bend + by_cents
+
+    return _changed(_with_corners(note, (place.from_s, place.to_s)), moved)
 
 
 def straighten(note: EditedNote, place: Settled, *, keep_scoop: bool = True, keep_release: bool = True) -> EditedNote:
@@ -53,6 +55,11 @@ def straighten(note: EditedNote, place: Settled, *, keep_scoop: bool = True, kee
     return _changed(_with_corners(note, (from_s, to_s)), still)
 
 
+def _between(still: float, rest: float, by_cents: float, bend: float) -> float:
+    """A bend on the way between one that stays and one that moves, cents."""
+    return bend + by_cents * (bend - still) / (rest - still) if rest != still else bend + by_cents
+
+
 def _changed(note: EditedNote, bend_at: Callable[[float, float], float]) -> EditedNote:
     """The note with other bends: ``bend_at`` gives one from the seconds since the start and the bend there."""
     points = (replace(point, bend_cents=bend_at(point.at_s, point.bend_cents)) for point in note.points)
@@ -60,9 +67,9 @@ def _changed(note: EditedNote, bend_at: Callable[[float, float], float]) -> Edit
 
 
 def _with_corners(note: EditedNote, times: Iterable[float]) -> EditedNote:
-    """The same curve with breakpoints at these times as well, seconds from the start."""
+    """The same curve with breakpoints at these times as well, seconds from the start; the ends need none."""
     points: list[Breakpoint] = list(note.points)
     for at_s in times:
-        if all(abs(point.at_s - at_s) > _SAME_S for point in points):
+        if 0.0 < at_s < note.length_s and all(abs(point.at_s - at_s) > _SAME_S for point in points):
             points.append(note.at(at_s))
     return replace(note, points=tuple(sorted(points, key=lambda point: point.at_s)))

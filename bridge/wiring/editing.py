@@ -35,7 +35,7 @@ class Edit:
 
     ``name`` is that of the edit and ``values`` what was asked for; ``notes`` are those of the new take, ``played`` what
     its sound holds, ``sound`` where that comes from (None: there is none); ``facts`` is what its ``take.yaml`` says
-    otherwise than that of the first take, ``told`` what the player should know.
+    otherwise than that of the first take, ``told`` what the player should know, ``root_midi`` the root of another harp.
     """
 
     takes: tuple[OpenedTake, ...]
@@ -46,6 +46,7 @@ class Edit:
     sound: tuple[SoundPart, ...] | None
     facts: Mapping[str, object] = field(default_factory=dict)
     told: tuple[str, ...] = ()
+    root_midi: int | None = None
 
     @property
     def changes(self) -> list[Change]:
@@ -111,7 +112,8 @@ def edit_harp(take: OpenedTake, harp_settings: HarpSettings) -> Edit:
     facts = {"harp": other.facts(), "harp_changes": [], "settings": settings.model_dump(mode="json")}
     values = {"to": other.name, "a4_hz": other.harp.a4_hz}
     told = _unplayable_words(unplayable, other.harp.root_midi, other.name)
-    return _of_one(take, "transpose", values, tuple(notes), facts=facts, told=told)
+    moved_over = _of_one(take, "transpose", values, tuple(notes), facts=facts, told=told)
+    return replace(moved_over, root_midi=other.harp.root_midi)
 
 
 def straight_of(take: OpenedTake, note: EditedNote) -> float:
