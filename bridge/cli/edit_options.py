@@ -11,6 +11,7 @@ from bridge.base.errors import UserError
 from bridge.base.printable import printable
 from bridge.cli.edit_words import difference_lines, summary
 from bridge.cli.options import folder_for_takes
+from bridge.cli.progress import progress_bar
 from bridge.cli.take_times import parse_time
 from bridge.takes.choosing import Choice, parse_degrees, parse_ids
 from bridge.wiring.edited_take import usual_name, write_edited
@@ -40,7 +41,7 @@ DryRun: TypeAlias = Annotated[bool, typer.Option("--dry-run", help="Only show wh
 
 def open_to_edit(path: Path) -> OpenedTake:
     """The take in that folder; what had to be mended is told on standard error."""
-    return opened_take(path, lambda text: typer.echo(printable(text), err=True))
+    return opened_take(path, _tell)
 
 
 def choice_of(notes: str | None, degree: str, from_time: str | None, to_time: str | None) -> Choice:
@@ -59,12 +60,18 @@ def choice_of(notes: str | None, degree: str, from_time: str | None, to_time: st
 def finish(edit: Edit, out: Path | None, name: str | None, *, dry_run: bool) -> None:
     """Show what an edit changes, or write its new take and say where that lies."""
     for line in edit.told:
-        typer.echo(printable(line), err=True)
+        _tell(line)
     if dry_run:
         for line in difference_lines(edit):
             typer.echo(printable(line))
         typer.echo(f"{summary(edit)} Nothing was written.")
         return
     parent = folder_for_takes(edit.takes[0].folder.path.resolve().parent if out is None else out)
-    folder = write_edited(edit, parent, name or usual_name(edit))
+    wanted = name or usual_name(edit)
+    with progress_bar(printable(wanted)) as progress:
+        folder = write_edited(edit, parent, wanted, _tell, progress)
     typer.echo(f"{summary(edit)} The new take lies in {folder.path}.")
+
+
+def _tell(text: str) -> None:
+    typer.echo(printable(text), err=True)

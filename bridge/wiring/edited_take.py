@@ -16,13 +16,18 @@ from bridge.takes.notes import notes_csv
 from bridge.takes.sound_parts import SoundPart, write_parts
 from bridge.takes.take_yaml import TakeFacts, read_take_yaml, write_take_yaml
 from bridge.wiring.editing import Edit
+from bridge.wiring.notice import Notice
 from bridge.wiring.played_notes import played_folder
+from bridge.wiring.rebuilding import Progress, rebuild_take
 
 
-def write_edited(edit: Edit, parent: Path, name: str) -> TakeFolder:
+def write_edited(
+    edit: Edit, parent: Path, name: str, notice: Notice = lambda _: None, progress: Progress = lambda _: None
+) -> TakeFolder:
     """The new take of an edit, in a new folder in ``parent``; the takes it was made from are only read.
 
-    Raises UserError when it cannot be written; what was begun of it is then taken away, as before Ctrl-C.
+    What is derived from its tables is made too; ``progress`` is told the part of that which is done, 0..1. Raises
+    UserError when it cannot be written; what was begun of it is then taken away, as before Ctrl-C.
     """
     folder = new_take(parent, name)
     try:
@@ -33,6 +38,7 @@ def write_edited(edit: Edit, parent: Path, name: str) -> TakeFolder:
         played.path.mkdir()
         _write_tables(played, edit.played)
         _write_tables(folder, edit.notes)
+        rebuild_take(folder.path, notice, progress=progress)
     except OSError as error:
         shutil.rmtree(folder.path, ignore_errors=True)
         raise UserError(f"{folder.path} cannot be written ({error.strerror}). Choose another folder.") from error

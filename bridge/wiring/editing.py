@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from bridge.base.errors import UserError
 from bridge.harp.note_names import note_name
 from bridge.harp.settings import HarpSettings
-from bridge.quantise.scales import find_scale
 from bridge.takes.choosing import Choice
 from bridge.takes.differing import Change, changes
 from bridge.takes.edited import EditedNote, Tempo
-from bridge.takes.holes import Unplayable, with_holes
+from bridge.takes.holes import out_of_reach
 from bridge.takes.moving import grid_of, quantised
 from bridge.takes.performed import in_force
 from bridge.takes.settled import settled
@@ -22,11 +21,13 @@ from bridge.takes.tempo import tempo_facts
 from bridge.takes.transposing import straight_bend, transposed
 from bridge.wiring.harps import harp_set
 from bridge.wiring.on_harp import quantise_on
-from bridge.wiring.opening import OpenedTake
+from bridge.wiring.opening import OpenedTake, PlayedHarp
 from bridge.wiring.played_notes import played_notes
 
 _CENTS_PER_OCTAVE, _CENTS_PER_SEMITONE = 1200.0, 100.0
 _MOST_TOLD = 8
+#: Less is not told, cents: nobody hears it.
+_TOLD_CENTS = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,13 +108,14 @@ def edit_harp(take: OpenedTake, harp_settings: HarpSettings) -> Edit:
         raise UserError(_unknown(take))
     moved = transposed(take.notes, known, other.harp)
     changed = {note.id for note, harp in zip(moved, known, strict=True) if harp != other.harp}
-    notes, unplayable = with_holes(moved, [other.harp] * len(moved), changed)
+    there = replace(take, harps=(PlayedHarp(0.0, other),)).told_again(moved, changed)
+    # A degree is counted from the root, so it is the same on every harp.
+    notes = tuple(replace(note, degree=before.degree) for note, before in zip(there.notes, take.notes, strict=True))
     settings = take.settings.model_copy(update={"harp": harp_settings})
     facts = {"harp": other.facts(), "harp_changes": [], "settings": settings.model_dump(mode="json")}
     values = {"to": other.name, "a4_hz": other.harp.a4_hz}
-    told = _unplayable_words(unplayable, other.harp.root_midi, other.name)
-    moved_over = _of_one(take, "transpose", values, tuple(notes), facts=facts, told=told)
-    return replace(moved_over, root_midi=other.harp.root_midi)
+    told = _unplayable_words(notes, changed, other.harp.root_midi, f"the {other.name}")
+    return replace(_of_one(take, "transpose", values, notes, facts=facts, told=told), root_midi=other.harp.root_midi)
 
 
 def straight_of(take: OpenedTake, note: EditedNote) -> float:
@@ -143,24 +145,15 @@ def _shaped(
 ) -> Edit:
     """The chosen notes in another shape, with the degree and the hole that they then have."""
     choice.check(take.notes)
-    notes = [_with_degree(take, note, shape(note)) if choice.holds(note) else note for note in take.notes]
-    changed = {after.id for before, after in zip(take.notes, notes, strict=True) if before.points != after.points}
-    if not any(choice.holds(note) for note in take.notes):
+    chosen = [note for note in take.notes if choice.holds(note)]
+    if not chosen:
         raise UserError("None of the notes is meant: see --notes, --degree, --from and --to.")
-    told, unplayable = with_holes(notes, [take.harp_at(note) for note in notes], changed)
-    words = _unplayable_words(unplayable, None, "the harp")
-    return _of_one(take, name, {**values, **_chosen(choice)}, tuple(told), told=words)
-
-
-def _with_degree(take: OpenedTake, before: EditedNote, after: EditedNote) -> EditedNote:
-    """The note with the degree it rests in now, where that is another than the one it rested in before."""
-    harp = take.harp_at(before)
-    if harp is None or before.points == after.points:
-        return after
-    scale = find_scale(take.settings.quantise.scale, take.settings.quantise.scales)
-    anchor = _CENTS_PER_SEMITONE * (after.midi_note - harp.root_midi)
-    was, now = (scale.place(anchor + settled(note).bend_cents).slot.degree for note in (before, after))
-    return after if was == now else replace(after, degree=now)
+    shaped = {note.id: shape(note) for note in chosen}
+    changed = {note.id for note in chosen if shaped[note.id].points != note.points}
+    notes = take.told_again([shaped.get(note.id, note) for note in take.notes], changed).notes
+    first = take.harps[0].harp
+    words = _unplayable_words(notes, changed, None if first is None else first.root_midi, "the harp")
+    return _of_one(take, name, {**values, **_chosen(choice)}, notes, told=words)
 
 
 def _of_one(
@@ -191,20 +184,26 @@ def _chosen(choice: Choice) -> dict[str, object]:
     return said
 
 
-def _unplayable_words(unplayable: Sequence[Unplayable], root_midi: int | None, on: str) -> tuple[str, ...]:
-    """One line on what cannot be played, if anything."""
-    if not unplayable:
+def _unplayable_words(
+    notes: Sequence[EditedNote], changed: Collection[int], root_midi: int | None, on: str
+) -> tuple[str, ...]:
+    """One line on what cannot be played any more, if anything."""
+    names = [
+        f"{note.id} ({_place_words(note, root_midi)})" for note in notes if note.id in changed and out_of_reach(note)
+    ]
+    if not names:
         return ()
-    names = [f"{one.id} ({_place_words(one, root_midi)})" for one in unplayable[:_MOST_TOLD]]
-    more = f" and {len(unplayable) - _MOST_TOLD} more" if len(unplayable) > _MOST_TOLD else ""
-    which = "Note" if len(unplayable) == 1 else "Notes"
-    return (f"{which} {', '.join(names)}{more} cannot be played on {on}: no reed, bend or overbend is there.",)
+    more = f" and {len(names) - _MOST_TOLD} more" if len(names) > _MOST_TOLD else ""
+    which = "Note" if len(names) == 1 else "Notes"
+    listed = ", ".join(names[:_MOST_TOLD])
+    return (f"{which} {listed}{more} cannot be played on {on}: no reed, bend or overbend is there.",)
 
 
-def _place_words(one: Unplayable, root_midi: int | None) -> str:
+def _place_words(note: EditedNote, root_midi: int | None) -> str:
     """The note it rests at, and how far from it."""
-    off = f" {one.bend_cents:+.0f} cents" if abs(one.bend_cents) >= 1.0 else ""
-    return note_name(one.midi_note, root_midi) + off
+    bend_cents = settled(note).bend_cents
+    off = f" {bend_cents:+.0f} cents" if abs(bend_cents) >= _TOLD_CENTS else ""
+    return note_name(note.midi_note, root_midi) + off
 
 
 def _unknown(take: OpenedTake) -> str:

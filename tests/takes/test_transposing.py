@@ -12,7 +12,8 @@ from bridge.base.errors import UserError
 from bridge.harp.harp import Harp, make_harp
 from bridge.harp.keys import KEYS
 from bridge.takes.edited import Breakpoint, EditedNote
-from bridge.takes.holes import Unplayable, with_holes
+from bridge.takes.holes import out_of_reach
+from bridge.takes.retelling import HarpSince, told_again
 from bridge.takes.transposing import straight_bend, transposed
 from takes.made_notes import any_notes, edited
 
@@ -28,7 +29,7 @@ harps = st.builds(
 
 def with_reed(note: EditedNote, harp: Harp) -> EditedNote:
     """The note with the hole it has on this harp."""
-    return with_holes([note], [harp], {note.id})[0][0]
+    return told_again([note], {note.id}, [], [HarpSince(0.0, harp)])[0]
 
 
 def test_a_third_of_one_harp_is_the_third_of_the_other_in_the_same_hole() -> None:
@@ -52,17 +53,9 @@ def test_in_another_position_the_same_degree_has_another_hole() -> None:
 
 def test_what_cannot_be_played_is_told() -> None:
     """F#4 is draw 2 bent (OEIS A291810 and common practice); Bb3 lies below hole 1 blow, C4, the lowest note."""
-    notes = [edited(1, 0.0, 0.5, 66), edited(2, 1.0, 0.5, 58)]
-    told, unplayable = with_holes(notes, [C_CROSS, C_CROSS], {1, 2})
-    assert (told[0].hole, told[0].air, told[0].reed) == (2, "draw", "bend")
-    assert unplayable == [Unplayable(2, 58, 0.0)]
-
-
-def test_only_what_was_changed_is_told_anew_and_nothing_where_the_harp_is_unknown() -> None:
-    """Holes that somebody has written by hand stay."""
-    mine = replace(edited(1, 0.0, 0.5, 71), hole=7, air="draw", reed="straight")
-    assert with_holes([mine], [C_CROSS], set())[0] == [mine]
-    assert with_holes([mine], [None], {1})[0] == [mine]
+    bent, too_low = with_reed(edited(1, 0.0, 0.5, 66), C_CROSS), with_reed(edited(2, 1.0, 0.5, 58), C_CROSS)
+    assert (bent.hole, bent.air, bent.reed) == (2, "draw", "bend")
+    assert [out_of_reach(note) for note in (bent, too_low, edited(3, 2.0, 0.5, 71))] == [False, True, False]
 
 
 def test_the_straight_third_is_the_players_own_in_the_octave_of_the_note() -> None:
@@ -93,19 +86,9 @@ def test_there_and_back_is_where_it_was(notes: list[EditedNote], one: Harp, othe
     assert transposed(there, [other] * len(notes), one) == notes
 
 
-@given(any_notes(), harps)
-def test_holes_are_told_of_every_note(notes: list[EditedNote], harp: Harp) -> None:
-    """Each changed note gets a hole, and nothing else of it changes."""
-    told, unplayable = with_holes(notes, [harp] * len(notes), {note.id for note in notes})
-    assert {one.id for one in unplayable} <= {note.id for note in notes}
-    for before, after in zip(notes, told, strict=True):
-        assert after.hole is not None
-        bare = replace(after, hole=None, air="", reed="", reed_bend_cents=None, or_else="")
-        assert bare == before
-
-
 def test_a_bent_note_is_told_with_its_bend() -> None:
     """Draw 3 bent by a semitone and a half, scooped into from its straight pitch: still draw 3, 150 cents down."""
-    bent = edited(1, 0.0, 1.0, 71, points=(Breakpoint(0.0, 0.0, 0.5), Breakpoint(0.1, -150.0, 0.5)))
-    told = with_reed(bent, C_CROSS)
-    assert (told.hole, told.air, told.reed, told.reed_bend_cents) == (3, "draw", "bend", -150.0)
+    points = (Breakpoint(0.0, 0.0, 0.5), Breakpoint(0.1, -150.0, 0.5), Breakpoint(1.0, -150.0, 0.5))
+    told = with_reed(edited(1, 0.0, 1.0, 71, points=points), C_CROSS)
+    assert (told.hole, told.air, told.reed) == (3, "draw", "bend")
+    assert told.reed_bend_cents == pytest.approx(-150.0)
