@@ -40,7 +40,7 @@ class Reach:
     def __post_init__(self) -> None:
         if not 0.0 <= self.from_s < self.to_s:
             raise UserError(
-                f"There is nothing between {self.from_s:g} and {self.to_s:g} s. Begin before the end of the take."
+                f"Nothing lies from {self.from_s:g} to {self.to_s:g} s. Let the end come after the beginning."
             )
         if not SLOWEST <= self.speed <= FASTEST:
             raise UserError(f"Speed: found {self.speed:g}, allowed: {SLOWEST:g} to {FASTEST:g}; 1 is as played.")

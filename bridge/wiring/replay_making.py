@@ -37,7 +37,12 @@ def reach_of(take: OpenedTake, from_s: float, to_s: float | None, speed: float, 
     """What of a take is sent, to the end of its last note where nothing is said. Raises UserError for nothing."""
     if not take.notes:
         raise UserError(f"{take.folder.path} holds no notes, so there is nothing to send.")
-    return Reach(from_s, max(note.end_s for note in take.notes) if to_s is None else to_s, speed, loop)
+    end_s = max(note.end_s for note in take.notes)
+    if from_s >= end_s:
+        raise UserError(
+            f"{take.folder.path} ends at {end_s:.1f} s, so nothing lies from {from_s:g} s on. Begin sooner."
+        )
+    return Reach(from_s, end_s if to_s is None else to_s, speed, loop)
 
 
 def sound_of(take: OpenedTake, reach: Reach, output: str, notice: Notice) -> SoundPlayer:

@@ -94,7 +94,7 @@ def test_a_harp_that_is_tuned_otherwise_is_told_before_its_first_note() -> None:
     assert told[2].sharp_cents == pytest.approx(10.0, abs=0.01)
 
 
-@pytest.mark.parametrize(("reach", "words"), [((3.0, 2.5, 1.0), "end of the take"), ((0.0, 2.5, 9.0), "0.1 to 4")])
+@pytest.mark.parametrize(("reach", "words"), [((3.0, 2.5, 1.0), "after the beginning"), ((0.0, 2.5, 9.0), "0.1 to 4")])
 def test_what_cannot_be_sent_is_refused(reach: tuple[float, float, float], words: str) -> None:
     """With what is allowed."""
     with pytest.raises(UserError, match=words):

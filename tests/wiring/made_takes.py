@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -19,8 +20,8 @@ from bridge.wiring.settings import Settings
 from takes.made_notes import edited
 
 RATE = 48000
-#: Root, a third released upwards, a third with vibrato, the fifth: with the decimals of the tables.
-PHRASE = (
+# Root, a third released upwards, a third with vibrato, the fifth: with the decimals of the tables.
+_NOTES = (
     edited(1, 0.25, 0.4, 67, degree="1"),
     edited(
         2,
@@ -42,6 +43,11 @@ PHRASE = (
         points=tuple(Breakpoint(step / 16, (-30.0, -10.0, -30.0, -50.0)[step % 4], 0.6) for step in range(17)),
     ),
     edited(4, 3.3, 0.5, 74, degree="5"),
+)
+#: The same in the holes of a C harp (OEIS A291810): draw 2, 3, 3 and 4.
+PHRASE = tuple(
+    replace(note, hole=hole, air="draw", reed="straight", reed_bend_cents=0.0)
+    for note, hole in zip(_NOTES, (2, 3, 3, 4), strict=True)
 )
 
 
