@@ -93,6 +93,11 @@ class SoundPlayer:
     ) -> None:
         self._close()
 
+    @property
+    def ready(self) -> bool:
+        """Whether the next block is there, or none will come any more."""
+        return bool(self._blocks) or self._read_all
+
     def begun_s(self) -> float | None:
         """When the first sample is heard, in seconds of the monotonic clock, as exactly as known by now."""
         return self._begun_s

@@ -29,7 +29,7 @@ _MOST_FACTOR = 3.0
 edit_app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
-    help="Change a take: each edit makes a new take and leaves the old one as it is.",
+    help="Make a changed take out of a take, which stays as it is.",
 )
 
 
@@ -46,9 +46,10 @@ def scale_bends(
     name: Name = None,
     dry_run: DryRun = False,
 ) -> None:
-    """Make bends deeper or shallower, around where your own third is straight.
+    """Make bends deeper or shallower.
 
-    Other degrees (--degree) are scaled around their straight reed.
+    They are scaled around where your own third is straight; those of other degrees (--degree) around their straight
+    reed.
     """
     if not 0.0 <= factor <= _MOST_FACTOR:
         raise UserError(f"FACTOR: found {factor:g}, allowed: 0 (straight) to {_MOST_FACTOR:g}; 1 is as played.")
@@ -103,7 +104,10 @@ def straighten(
     name: Name = None,
     dry_run: DryRun = False,
 ) -> None:
-    """Take vibrato and drift out of notes: each is held still where it settles. Scoop and release stay."""
+    """Take vibrato and drift out of notes.
+
+    Each is held still where it settles. How it is begun and let go stays, unless told otherwise.
+    """
     edited = edit_straight(
         open_to_edit(take),
         choice_of(notes, degree, from_time, to_time),

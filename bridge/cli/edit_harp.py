@@ -19,9 +19,10 @@ def transpose(
     name: Name = None,
     dry_run: DryRun = False,
 ) -> None:
-    """Take a take over to another harp, or another position: notes move with the root, holes are told anew.
+    """Take a take over to another harp or position.
 
-    What is not said stays as it is on the harp of the take. What cannot be played there is told, and kept all the same.
+    Notes move with the root, and their holes are told anew. What is not said stays as it is on the harp of the take.
+    What cannot be played there is told, and kept all the same.
     """
     if not any((harp, harp_file, position, a4)):
         raise UserError("Say to which harp: --harp KEY, --harp-file FILE, --position POSITION, or several of these.")

@@ -31,10 +31,11 @@ FromTime: TypeAlias = Annotated[
 ]
 ToTime: TypeAlias = Annotated[str | None, typer.Option("--to", metavar="TIME", help="Up to there.")]
 Out: TypeAlias = Annotated[
-    Path | None, typer.Option("--out", metavar="DIR", help="Folder that the new take goes into; beside the old one.")
+    Path | None,
+    typer.Option("--out", metavar="DIR", help="Folder that the new take goes into; else beside the old one."),
 ]
 Name: TypeAlias = Annotated[
-    str | None, typer.Option("--name", metavar="NAME", help="Name of the new take; the old one's and the edit's.")
+    str | None, typer.Option("--name", metavar="NAME", help="Name of the new take; else the old one's and the edit's.")
 ]
 DryRun: TypeAlias = Annotated[bool, typer.Option("--dry-run", help="Only show what would change; write nothing.")]
 

@@ -48,7 +48,10 @@ def quantise(
     name: Name = None,
     dry_run: DryRun = False,
 ) -> None:
-    """Bring the starts of all notes to the beats of a tempo; lengths and rests follow, quick runs stay runs."""
+    """Bring the starts of notes to the beats of a tempo.
+
+    Lengths and rests follow. Of several notes nearest to one beat one goes there: quick runs stay runs.
+    """
     if grid not in _GRIDS:
         raise UserError(f"--grid: found {grid!r}, allowed: {', '.join(_GRIDS)}.")
     if not 0.0 <= strength <= 1.0:
@@ -65,7 +68,10 @@ def cut(
     name: Name = None,
     dry_run: DryRun = False,
 ) -> None:
-    """Cut a part out, with its sound, sample for sample; a note that crosses a cut is cut there."""
+    """Keep only a part of a take, with its sound.
+
+    The sound is cut to the sample. A note that crosses a cut is cut there.
+    """
     if from_time is None and to_time is None:
         raise UserError("Say what to keep: --from TIME, --to TIME, or both.")
     from_s = 0.0 if from_time is None else parse_time(from_time, "--from")
@@ -80,7 +86,10 @@ def join(
     name: Name = None,
     dry_run: DryRun = False,
 ) -> None:
-    """Set takes one after another, with their sound. The two halves of a cut become what was cut."""
+    """Set takes one after another, with their sound.
+
+    The two halves of a cut become what was cut.
+    """
     finish(edit_join([open_to_edit(take) for take in takes], gap), out, name, dry_run=dry_run)
 
 

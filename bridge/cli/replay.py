@@ -39,10 +39,10 @@ def replay(
     preset: Preset = None,
     sets: Sets = None,
 ) -> None:
-    """Send a take to MIDI and OSC, as it stands in its tables, as if it were played now.
+    """Send a take to MIDI and OSC as if it were played now.
 
-    What was edited in notes.csv and inflections.csv is heard at once; nothing has to be rebuilt for that. q or Ctrl-C
-    ends it, and no note is left sounding. It is sent as play sends it: the same presets and --set remap it.
+    It is sent as it stands in its tables: what was edited in notes.csv and inflections.csv is heard at once, nothing
+    has to be rebuilt for that. q or Ctrl-C ends it, and no note is left sounding. Presets and --set count as in play.
     """
     early: list[str] = []
     opened = opened_take(take, early.append)

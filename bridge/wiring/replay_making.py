@@ -17,6 +17,7 @@ from bridge.takes.replayed import Ground, Reach, replayed
 from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import quantise_on
 from bridge.wiring.opening import OpenedTake, PlayedHarp
+from bridge.wiring.played_notes import played_notes
 from bridge.wiring.replaying import Orders, Replay, Sounding
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import StopRequest
@@ -55,7 +56,8 @@ def sound_of(take: OpenedTake, reach: Reach, output: str, notice: Notice) -> Sou
     path = next((path for path in (take.folder.path / _RESUNG, take.folder.sound) if path.is_file()), None)
     if path is None:
         raise UserError(f"{take.folder.path} holds no sound (sound.wav). Leave out --sound.")
-    notice(f"The sound is that of {path.name}.")
+    edited = path == take.folder.sound and played_notes(take) != take.notes
+    notice(f"The sound is that of {path.name}{', without the edits' if edited else ''}.")
     return SoundPlayer(path, reach.from_s, reach.to_s, loop=reach.loop, output=_as_device(output))
 
 
