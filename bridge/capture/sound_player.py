@@ -28,8 +28,9 @@ _AHEAD_S = 2.0
 _PIECE, _ROOM_S = 4096, 0.2
 #: No sound card asks for samples less often than this, in seconds: one that does has stopped.
 _STOPPED_S = 1.0
-#: A clock of a sound card goes wrong by less than this; its calls come late by more.
-_DRIFT = 2e-4
+#: So many calls, some seconds, are looked at for when it began: clocks drift little meanwhile, and a card that has
+#: lost some time is followed after them.
+_CALLS = 500
 
 
 class SoundPlayer:
@@ -56,7 +57,7 @@ class SoundPlayer:
         self._failure: str | None = None
         self._played = 0
         self._lacked = 0
-        self._begun_s: float | None = None
+        self._told_s: deque[float] = deque(maxlen=_CALLS)
         self._called_s = 0.0
 
     def __enter__(self) -> Self:
@@ -100,7 +101,8 @@ class SoundPlayer:
 
     def begun_s(self) -> float | None:
         """When the first sample is heard, in seconds of the monotonic clock, as exactly as known by now."""
-        return self._begun_s
+        # A call may come late, never early: of the last ones that is right which says earliest.
+        return min(tuple(self._told_s), default=None)
 
     def trouble(self, now_s: float) -> str | None:
         """What is wrong, in one line, at this time of the monotonic clock; None if nothing is."""
@@ -116,12 +118,7 @@ class SoundPlayer:
         """Give the next block, shape (frames, channels): nothing here may wait."""
         self._called_s = time.monotonic()
         heard_s = self._called_s + max(0.0, times.outputBufferDacTime - times.currentTime)
-        begun_s = heard_s - self._played / self._rate
-        if self._begun_s is None:
-            self._begun_s = begun_s
-        else:
-            # A call may come late, never early: what says earliest is right, but for the drift of the two clocks.
-            self._begun_s = min(begun_s, self._begun_s + _DRIFT * frames / self._rate)
+        self._told_s.append(heard_s - self._played / self._rate)
         if self._blocks:
             outgoing[:] = self._blocks.popleft()[:, np.newaxis]
             self._played += frames
