@@ -63,7 +63,8 @@ def rebuild_take(
 
     ``from_midi`` is a file whose notes are taken back into the tables first; ``mpe`` puts the notes of the MIDI file
     into an MPE zone; ``sing`` also sings the sound again where something in it was edited. Nothing is written over
-    until everything is made, and what was there is kept in ``before``; ``notice`` hears what could not be sung. Raises UserError for what cannot be used or written, ManyFaultsError with all that is wrong in the tables.
+    until everything is made, and what was there is kept in ``before``; ``notice`` hears what could not be sung. Raises
+    UserError for what cannot be used or written, ManyFaultsError with all that is wrong in the tables.
     """
     take = opened_take(path, notice)
     taken = None
