@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from bridge.takes.edited import Breakpoint
 
 Array = NDArray[np.float64]
+#: Lengths are rounded to the decimals of the tables, s.
+_ROUNDED_S = 1e-5
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,7 +28,7 @@ class Curve:
         """Both as pairs of time and value, at all times up to ``length_s``; between them run straight lines."""
         bend_line, breath_line = (np.array(pairs).T for pairs in (bends, breaths))
         times = np.union1d(bend_line[0], breath_line[0])
-        times = times[(times <= length_s) | (times == times[0])]
+        times = times[(times <= length_s + _ROUNDED_S) | (times == times[0])]
         return cls(times, np.interp(times, *bend_line), np.interp(times, *breath_line))
 
     def gaps_at(self, times: Array) -> Array:

@@ -7,6 +7,7 @@ really edited is written anew.
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -28,6 +29,8 @@ _OUR_TICK_S = 1 / 1920
 _HELD_INTERVALS = 2.5
 #: Nor does a file say what a bend did between two values that follow one another.
 _BLIND_INTERVALS = 1.5
+#: Times nearer than this are one, s.
+_SAME_S = 2e-5
 #: A step of a 7-bit controller, 0..1.
 _BREATH_STEP = 1 / 127
 #: What the decimals of the tables add to a step.
@@ -87,7 +90,11 @@ def taken_back(
     where the tables keep no nearer to it, a smaller edit counts as none. Raises UserError where bends did not go out.
     """
     slack_s = reading.tick_s + 2 * _OUR_TICK_S
-    heard = [_heard(note, pitch_at, interval_s) for note in reading.notes]
+    begins_s = [*(note.start_s for note in reading.notes[1:]), math.inf]
+    heard = [
+        _heard(note, pitch_at, interval_s, legato=after_s - note.end_s <= slack_s)
+        for note, after_s in zip(reading.notes, begins_s, strict=False)
+    ]
     partners = _partners([one.note for one in heard], tables, slack_s)
     pairs = [(one, None if at is None else tables[at]) for one, at in zip(heard, partners, strict=True)]
     close = _closeness(pairs, slack_s, tolerance, interval_s)
@@ -111,7 +118,8 @@ def taken_back(
     return TakenBack(tuple(notes), *map(frozenset, (edited, added, removed, untold)))
 
 
-def _heard(read: ReadNote, pitch_at: Callable[[EditedNote], SentPitch], interval_s: float) -> _Heard:
+def _heard(read: ReadNote, pitch_at: Callable[[EditedNote], SentPitch], interval_s: float, *, legato: bool) -> _Heard:
+    """A note of the file; where another follows ``legato``, the values at its very end may be those of that one."""
     start_s, length_s = round(read.start_s, TIME_DECIMALS), round(read.length_s, TIME_DECIMALS)
     note = EditedNote(0, start_s, length_s, read.midi_note, "", read.velocity, None, "", "", None, "", ())
     pitch = pitch_at(note)
@@ -119,8 +127,15 @@ def _heard(read: ReadNote, pitch_at: Callable[[EditedNote], SentPitch], interval
         raise UserError("This take sends no bends (send.strength is 0), so none can be taken back from MIDI.")
     bends = [(at_s, (cents - pitch.offset_cents) / pitch.strength) for at_s, cents in read.bends]
     breaths = read.breaths or [(0.0, PLAIN_BREATH)]
+    if legato:
+        bends, breaths = (_before(values, read.length_s) for values in (bends, breaths))
     curve = Curve.of(_drawn(bends, interval_s), _drawn(breaths, interval_s), length_s)
     return _Heard(note, curve, bool(read.breaths), Tolerance(read.step_cents / pitch.strength, _BREATH_STEP))
+
+
+def _before(values: Sequence[tuple[float, float]], end_s: float) -> list[tuple[float, float]]:
+    """The values before the end, and the first in any case."""
+    return [value for place, value in enumerate(values) if place == 0 or value[0] < end_s - _SAME_S]
 
 
 def _drawn(values: Sequence[tuple[float, float]], interval_s: float) -> list[tuple[float, float]]:
@@ -174,7 +189,8 @@ def _closeness(
 
 def _agrees(one: _Heard, old: EditedNote, close: _Closeness) -> bool:
     """Whether the curve is that of the tables, as far as both notes last."""
-    until_s = min(one.note.length_s, old.length_s)
+    # What stands at the very end may have been rounded out of either.
+    until_s = min(one.note.length_s, old.length_s) - close.slack_s
     ours, theirs = one.curve, Curve.of_points(old.points)
     within = _plus(one.step, close.beyond_step)
     # Of corners within a tick or two the file holds the last.
@@ -212,7 +228,7 @@ def _fitted(
 ) -> tuple[Breakpoint, ...]:
     """The breakpoints of the curve in the file; a file without breath leaves that of the tables."""
     times = np.minimum(one.curve.times, one.note.length_s if end_s is None else end_s)
-    kept = np.concatenate([[True], np.diff(times) > 2e-5])
+    kept = np.concatenate([[True], np.diff(times) > _SAME_S])
     breaths = one.curve.breaths
     if not one.has_breath and old is not None:
         theirs = Curve.of_points(old.points)

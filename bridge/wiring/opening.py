@@ -86,7 +86,7 @@ def opened_take(path: Path, notice: Notice) -> OpenedTake:
     folder = take_folder(path)
     if not folder.has_tables:
         done = recover_tables(folder, notice)
-        notice(f"{path} was not finished: made {', '.join(done.made)} from what was written until then.")
+        notice(f"{path} was not whole: made {', '.join(done.made)} from what was written until then.")
     document = read_take_yaml(folder.description)
     errors: list[UserError] = []
     notes: Sequence[EditedNote] = ()

@@ -22,7 +22,6 @@ from takes.sequencer import SAVINGS, file_of, placed, saved, transposed, with_mo
 
 TICKS_PER_SECOND = 1920
 USUAL = Tolerance(3.0, 0.04)
-FOLDER_IS_SHARED = settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 #: Breakpoints stand on frames, 1.33 ms apart, in 10 us; two within a tick would be one in a file.
 FRAME = 133
 #: A scooped third, a steady root and a falling fifth, each half a second and as long apart.
@@ -46,7 +45,7 @@ def tick(seconds: float) -> int:
     return round(seconds * TICKS_PER_SECOND)
 
 
-@FOLDER_IS_SHARED
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
 @given(
     any_notes(apart=FRAME),
     st.booleans(),
