@@ -95,7 +95,7 @@ def range_cents(take: OpenedTake) -> float:
     file = pretty_midi.PrettyMIDI(str(take.folder.midi))
     said = {change.value for one in file.instruments for change in one.control_changes if change.number == 6}
     # The zone itself (RPN 6) says the number of its channels on a channel without notes, which is no instrument here.
-    return 100.0 * max(said)
+    return 100.0 * float(max(said))
 
 
 def is_as_in_the_table(take: OpenedTake, read: list[tuple[int, float, list[tuple[float, float]]]]) -> bool:
