@@ -28,6 +28,8 @@ COLUMNS = (
 )
 _AIRS: dict[str, Air] = {air: air for air in get_args(Air)}
 _KINDS: dict[str, Kind] = {kind: kind for kind in get_args(Kind)}
+#: Decimals of the reed's bend in the table.
+_BEND_DECIMALS = 1
 #: A rest this long ends a phrase, in seconds: the player has taken a breath, and no breath goes on from before it.
 PHRASE_REST_S = 1.0
 
@@ -183,7 +185,7 @@ def as_edited(row: NoteRow, points: Sequence[Breakpoint]) -> EditedNote:
         hole=None if reading is None else reading.hole,
         air="" if reading is None else reading.air,
         reed="" if reading is None else reading.kind,
-        reed_bend_cents=None if reading is None else reading.bend_cents,
+        reed_bend_cents=None if reading is None else round(reading.bend_cents, _BEND_DECIMALS) + 0.0,
         or_else="" if reading is None else _in_the_table(reading.rival),
         points=tuple(points),
     )
@@ -219,7 +221,8 @@ def notes_csv(notes: Iterable[EditedNote]) -> str:
 
 def _fields(note: EditedNote) -> tuple[object, ...]:
     # Rounded first, since -0.04 would be printed as -0.0; adding 0.0 takes the sign off.
-    bend = "" if note.reed_bend_cents is None else f"{round(note.reed_bend_cents, 1) + 0.0:.1f}"
+    rounded = 0.0 if note.reed_bend_cents is None else round(note.reed_bend_cents, _BEND_DECIMALS) + 0.0
+    bend = "" if note.reed_bend_cents is None else f"{rounded:.{_BEND_DECIMALS}f}"
     return (
         *(note.id, f"{note.start_s:.5f}", f"{note.length_s:.5f}", note.midi_note, note.degree, note.velocity),
         *("" if note.hole is None else note.hole, note.air, note.reed, bend, note.or_else),

@@ -26,6 +26,7 @@ from bridge.takes.edited import EditedNote
 #: How far apart the values of a curve are, unless told otherwise, in seconds: as often as they go out live.
 STEP_S = 0.004
 _BRIGHT = 0.5
+_JUST_AFTER_S = 0.001
 _CENTS_PER_SEMITONE = 100.0
 _TOP_VELOCITY = 127.0
 #: Times in the tables have five decimals; what is nearer than two of their last digit is at the same time, s.
@@ -94,10 +95,12 @@ def _one(
 ) -> Iterator[NoteOn | Inflection | NoteOff]:
     """The events of one note."""
     at_s = sample_times(note, step_s)
+    degrees = None if heard is None else _Degrees(heard, note)
+    if degrees is not None and degrees.moves_late:
+        at_s = np.union1d(at_s, degrees.late_s)
     corners = [point.at_s for point in note.points]
     bends = np.interp(at_s, corners, [point.bend_cents for point in note.points])
     breaths = np.interp(at_s, corners, [point.breath for point in note.points])
-    degrees = None if heard is None else _Degrees(heard, note)
     for moment, bend, breath in zip(at_s.tolist(), bends.tolist(), breaths.tolist(), strict=True):
         time_s = min(note.start_s + moment, end_s)
         degree, blue, side = (note.degree, 0.0, 0.0) if degrees is None else degrees.at(moment, bend)
@@ -132,6 +135,10 @@ class _Degrees:
         self._anchor = _CENTS_PER_SEMITONE * (note.midi_note - heard.root_midi)
         self._place: Place = heard.scale.place(self._anchor)
         self._arrives_s = heard.arrival_s
+        self.late_s = heard.arrival_s + _JUST_AFTER_S
+        late_cents = self._anchor + note.at(self.late_s).bend_cents
+        #: Whether it is held, by then, away from where it began: a value must tell the degree that it is at.
+        self.moves_late = self.late_s < note.length_s and not self._place.keeps(late_cents)
 
     def at(self, at_s: float, bend_cents: float) -> tuple[str, float, float]:
         """Of the value ``at_s`` after the start; call in order."""
