@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -30,13 +31,11 @@ _OF_A_HARP_FILE = ("date", "key", "layout", "a4_hz", "temperament", "reeds", "br
 def recover_take(path: Path, notice: Notice) -> Recovered:
     """Make what is missing of the take in the folder ``path``; ``notice`` is told what could not be known any more.
 
-    A take without a journal, that of a recording, gets its tables back as they were played. Raises UserError for what
+    Tables that are gone come back as they were played, of a recording too, which has no journal. Raises UserError for what
     is no take, for what nothing is left to make it from, and for files that cannot be read or written.
     """
     folder = take_folder(path)
-    if folder.journal.exists():
-        return _from_journal(folder, notice)
-    done = _from_played(folder)
+    done = recover_tables(folder, notice)
     missing = [file.name for file in (folder.tab, folder.midi, folder.score) if not file.exists()]
     if missing:
         raise UserError(f"{path} has no {' and no '.join(missing)}. Make that from its tables: reedwire rebuild {path}")
@@ -44,28 +43,33 @@ def recover_take(path: Path, notice: Notice) -> Recovered:
 
 
 def recover_tables(folder: TakeFolder, notice: Notice) -> Recovered:
-    """The same where only the tables are needed."""
-    return _from_journal(folder, notice) if folder.journal.exists() else _from_played(folder)
+    """The same where only the tables are needed: what follows from them may still be missing."""
+    put_back = _put_back(folder)
+    if folder.journal.exists():
+        done = _from_journal(folder, notice)
+        return replace(done, made=(*put_back, *done.made))
+    for path in (folder.notes, folder.inflections):
+        if not path.exists():
+            raise UserError(
+                f"{folder.path} has no {path.name}, and neither {folder.journal.name} nor {folder.played.path.name}/"
+                f"{path.name} to make that from. Put it back, or transcribe the recording again."
+            )
+    notes = read_tables(folder.notes, folder.inflections)
+    return Recovered(len(notes), notes[-1].end_s if notes else 0.0, put_back)
 
 
-def _from_played(folder: TakeFolder) -> Recovered:
-    """Put tables that are missing back as they were played."""
+def _put_back(folder: TakeFolder) -> tuple[str, ...]:
+    """Put tables that are gone back as they were played; their names."""
     made = []
     for path, played in ((folder.notes, folder.played.notes), (folder.inflections, folder.played.inflections)):
-        if path.exists():
+        if path.exists() or not played.exists():
             continue
-        if not played.exists():
-            where = f"neither {folder.journal.name} nor {played.relative_to(folder.path)} to make that from"
-            raise UserError(
-                f"{folder.path} has no {path.name}, and {where}. Put it back, or transcribe the recording again."
-            )
         try:
             write_safely(path, played.read_bytes())
         except OSError as error:
             raise UserError(f"{path} cannot be written ({error.strerror}). Check its rights and the disk.") from error
         made.append(path.name)
-    notes = read_tables(folder.notes, folder.inflections)
-    return Recovered(len(notes), notes[-1].end_s if notes else 0.0, tuple(made))
+    return tuple(made)
 
 
 def _from_journal(folder: TakeFolder, notice: Notice) -> Recovered:

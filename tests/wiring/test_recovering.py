@@ -242,3 +242,13 @@ def test_the_command_says_what_it_made(
     assert first.endswith(f"made {', '.join(DERIVED)}.")
     assert second.endswith("it is whole, nothing was to be made.")
     assert err == f"reedwire: {stopped.parent} holds no take.yaml, so it is no take. Give the folder of one.\n"
+
+
+def test_a_table_that_is_gone_comes_back_as_it_was_played(whole: Path, tmp_path: Path) -> None:
+    """From ``played``, to the last digit; what is there is not touched."""
+    copy = tmp_path / "one"
+    shutil.copytree(whole, copy)
+    before = (copy / "inflections.csv").read_bytes()
+    (copy / "inflections.csv").unlink()
+    assert recover_take(copy, pytest.fail).made == ("inflections.csv",)
+    assert (copy / "inflections.csv").read_bytes() == before
