@@ -31,8 +31,8 @@ _OF_A_HARP_FILE = ("date", "key", "layout", "a4_hz", "temperament", "reeds", "br
 def recover_take(path: Path, notice: Notice) -> Recovered:
     """Make what is missing of the take in the folder ``path``; ``notice`` is told what could not be known any more.
 
-    Tables that are gone come back as they were played, of a recording too, which has no journal. Raises UserError for what
-    is no take, for what nothing is left to make it from, and for files that cannot be read or written.
+    Tables that are gone come back as they were played, of a recording too, which has no journal. Raises UserError for
+    what is no take, for what nothing is left to make it from, and for files that cannot be read or written.
     """
     folder = take_folder(path)
     done = recover_tables(folder, notice)
