@@ -51,9 +51,9 @@ class TakeFolder:
         return self.path / "score.musicxml"
 
     @property
-    def derived(self) -> tuple[Path, ...]:
-        """What is made from the journal when a take ends."""
-        return self.notes, self.inflections, self.tab, self.midi, self.score
+    def played(self) -> TakeFolder:
+        """Where the two tables lie as they were played, whatever has been edited since: what the sound holds."""
+        return TakeFolder(self.path / "played")
 
     @property
     def has_tables(self) -> bool:
@@ -72,7 +72,7 @@ class TakeFolder:
 
     @property
     def sound(self) -> Path:
-        """The sound of a live take."""
+        """The sound as it was heard."""
         return self.path / "sound.wav"
 
 

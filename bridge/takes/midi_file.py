@@ -150,9 +150,11 @@ class MidiFileBuilder:
             if not messages:
                 last.held_tick = now
                 continue
-            if tick is not None and last.tick < last.held_tick < tick:
-                for data in last.messages:
-                    self._append(last.held_tick, data)
+            if tick is not None and last.tick < last.held_tick:
+                # Not before what is written already: the Note On of a note that begins with what was in force.
+                until = max(min(last.held_tick, tick - 1), *self._ticks[-1:])
+                for data in last.messages if last.tick < until < tick else ():
+                    self._append(until, data)
             self._drawn[lane] = _Drawn(messages, now, now)
 
     def _put(self, items: Iterable[Outgoing]) -> None:

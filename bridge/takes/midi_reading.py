@@ -26,6 +26,8 @@ _BEND_STEPS = 8192
 _DATA_MAX = 127
 #: Notes that overlap by no more than this have only been rounded, s.
 _ROUNDED_S = 0.003
+#: A leap takes no longer than this, s.
+_LEAP_S = 1e-4
 
 
 @dataclass(slots=True)
@@ -86,7 +88,8 @@ def _opened(path: Path) -> mido.MidiFile:
         why = error.strerror or "it is no Standard MIDI File"
         raise UserError(f"{path} cannot be read ({why}). Give a MIDI file.") from error
     except (EOFError, ValueError, KeyError, IndexError, UnicodeDecodeError) as error:
-        raise UserError(f"{path} is damaged or no Standard MIDI File ({error}). Save it again as MIDI.") from error
+        why = str(error) or "it ends too soon"
+        raise UserError(f"{path} is damaged or no Standard MIDI File ({why}). Save it again as MIDI.") from error
     if file.type not in {0, 1} or file.ticks_per_beat <= 0:
         raise UserError(f"{path}: found a file of format {file.type}, allowed: 0 or 1, with ticks in a quarter.")
     return file
@@ -221,9 +224,11 @@ class _Ear:
 
 
 def _put(values: list[tuple[float, float]], at_s: float, value: float) -> None:
-    """Append a value; of several at one time the last counts."""
+    """Append a value; of two at one time, a leap, the first is moved a moment before."""
     if values and values[-1][0] >= at_s:
-        values.pop()
+        _, first = values.pop()
+        if values and values[-1][0] < at_s - _LEAP_S:
+            values.append((at_s - _LEAP_S, first))
     values.append((at_s, value))
 
 

@@ -71,19 +71,23 @@ def recover(
             file.add(event)
     tables.finish(last_s)
     file.finish(last_s)
+    notes, inflections = (lambda: tables.notes_text), (lambda: tables.inflections_text)
     wanted: dict[Path, Callable[[], str | bytes]] = {
-        folder.notes: lambda: tables.notes_text,
-        folder.inflections: lambda: tables.inflections_text,
+        folder.played.notes: notes,
+        folder.played.inflections: inflections,
+        folder.notes: notes,
+        folder.inflections: inflections,
         folder.tab: lambda: tab_text(tables.rows, tab),
         folder.midi: lambda: file.data(folder.path.name),
         folder.score: lambda: take_score(folder, tables.rows, tempo, tab, style or ScoreStyle()),
     }
     made = []
     try:
+        folder.played.path.mkdir(exist_ok=True)
         for path, content in wanted.items():
             if not path.exists():
                 write_safely(path, content())
-                made.append(path.name)
+                made.append(str(path.relative_to(folder.path)))
         if folder.sound.exists() and mend_header(folder.sound):
             made.append(folder.sound.name)
     except OSError as error:

@@ -21,7 +21,7 @@ class TakeSettings(BaseModel):
     flush_s: float = Field(
         0.25, gt=0.0, le=10.0, description="whole lines of curve.csv and the sound reach the disk this often, s"
     )
-    keep_sound: bool = Field(default=True, description="keep sound.wav in live takes")
+    keep_sound: bool = Field(default=True, description="keep the sound in sound.wav")
     breakpoint_cents: float = Field(
         3.0, ge=0.1, le=50.0, description="breakpoints of inflections.csv stay this near to each frame's pitch, cents"
     )

@@ -62,7 +62,7 @@ class _Cells:
         cell = self._row.cells[column]
         value = number_in(cell)
         if value is None or not low <= value <= high:
-            self.wrong(column, cell, f"a number from {low:g} to {high:g}{unit}")
+            self.wrong(column, cell, f"a number from {low:.7g} to {high:.7g}{unit}")
             return low
         return value
 
@@ -99,7 +99,7 @@ class _Cells:
 def _notes(path: Path, faults: Faults) -> tuple[dict[int, _Placed], bool]:
     """The notes by their id, in order of time, and whether every id is known."""
     rows = read_rows(path, NOTE_COLUMNS, faults)
-    all_known = not faults
+    all_known = bool(rows) or not faults
     found: dict[int, _Placed] = {}
     for row in rows:
         cells = _Cells(path, row, faults)

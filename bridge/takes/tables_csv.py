@@ -56,10 +56,10 @@ def read_rows(path: Path, columns: Sequence[str], faults: Faults) -> list[TextRo
                     rows.append(_row(path, line, names, stripped, faults))
             line = first + reader.line_num + 1
     except csv.Error as error:
-        faults.say(f"{path}:{line}: this row cannot be read ({error}). Look for a quotation mark that is not closed.")
+        faults.say(path, line, f"this row cannot be read ({error}). Look for a quotation mark that is not closed.")
         return []
     if names is None:
-        faults.say(f"{path}:1: found nothing, allowed: a table with the columns {','.join(columns)}.")
+        faults.say(path, 1, f"found nothing, allowed: a table with the columns {','.join(columns)}.")
     return rows
 
 
@@ -81,14 +81,14 @@ def _text(path: Path, faults: Faults) -> str | None:
     try:
         data = path.read_bytes()
     except OSError as error:
-        faults.say(f"{path} cannot be read ({error.strerror}). Check the file and its rights.")
+        faults.say(path, None, f"it cannot be read ({error.strerror}). Check the file and its rights.")
         return None
     encoding = "utf-16" if data[:2] in {b"\xff\xfe", b"\xfe\xff"} else "utf-8-sig"
     try:
         return data.decode(encoding)
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        faults.say(f"{path}:{line}: found bytes that are no UTF-8 text. Save the table as CSV in UTF-8.")
+        faults.say(path, line, "found bytes that are no UTF-8 text. Save the table as CSV in UTF-8.")
         return None
 
 
@@ -106,12 +106,12 @@ def _columns_are_right(path: Path, line: int, names: list[str], columns: Sequenc
     allowed = ",".join(columns)
     missing = [column for column in columns if column not in names]
     for column in missing:
-        faults.say(f"{path}:{line}: the column {column} is missing. The columns are {allowed}, in any order.")
+        faults.say(path, line, f"the column {column} is missing. The columns are {allowed}, in any order.")
     named = [name for name in names if name]
     odd = [name for name in dict.fromkeys(named) if name not in columns or named.count(name) > 1]
     for name in odd:
         what = "is there twice; keep one" if name in columns else "is none of this table; take it out"
-        faults.say(f"{path}:{line}: the column {name!r} {what}. The columns are {allowed}, in any order.")
+        faults.say(path, line, f"the column {name!r} {what}. The columns are {allowed}, in any order.")
     return not missing and not odd
 
 

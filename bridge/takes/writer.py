@@ -33,9 +33,9 @@ from bridge.takes.thinning import Thinning
 
 
 class TakeWriter:
-    """Takes events, and for a live take sound, in stream order; :meth:`finish` writes what follows from them.
+    """Takes events and sound in stream order; :meth:`finish` writes what follows from them.
 
-    ``live`` takes keep journal and sound too and thin the curve as ``settings`` say; others keep every frame. Journal
+    ``live`` takes keep a journal too and thin the curve as ``settings`` say; others keep every frame. Journal
     and MIDI file keep the values of a note as often as they go out by MIDI.
     ``harp`` tells the holes (None: unknown, the notes have none), ``tab`` how they are written; ``rate`` is that of the
     sound in Hz, ``also_blue`` the degrees besides the third that the score has quarter tones on. At the end notes,
@@ -80,7 +80,7 @@ class TakeWriter:
             if live:
                 self._journal = Journal(folder.journal)
                 opened.callback(self._journal.close)
-            if live and settings.keep_sound:
+            if settings.keep_sound:
                 self._sound = SoundWriter(folder.sound, rate, flush_s=settings.flush_s)
                 opened.callback(self._sound.close)
             self._opened = opened.pop_all()
@@ -97,7 +97,7 @@ class TakeWriter:
         self._add_thinned(self._thinning.take(event))
 
     def add_sound(self, block: AudioBlock) -> None:
-        """Keep the sound of a live take; raises ClosedError when finished."""
+        """Keep the sound, if the settings want it kept; raises ClosedError when finished."""
         self._check_open()
         if self._sound is not None:
             self._sound.add(block)
@@ -137,18 +137,20 @@ class TakeWriter:
             steps.callback(self._write_midi)
             steps.callback(self._write_tab)
             steps.callback(self._settle_tempo)
-            steps.callback(self._write_inflections)
-            steps.callback(self._write_notes)
+            steps.callback(self._write_tables, self.folder.played)
+            steps.callback(self._write_tables, self.folder)
             steps.callback(self._opened.close)
             steps.callback(self._add_thinned, self._thinning.rest())
 
-    def _write_notes(self) -> None:
-        write_safely(self.folder.notes, self._tables.notes_text)
-        self._written.add(self.folder.notes)
+    def _write_tables(self, folder: TakeFolder) -> None:
+        folder.path.mkdir(exist_ok=True)
+        with ExitStack() as steps:
+            steps.callback(self._write_table, folder.inflections, self._tables.inflections_text)
+            steps.callback(self._write_table, folder.notes, self._tables.notes_text)
 
-    def _write_inflections(self) -> None:
-        write_safely(self.folder.inflections, self._tables.inflections_text)
-        self._written.add(self.folder.inflections)
+    def _write_table(self, path: Path, text: str) -> None:
+        write_safely(path, text)
+        self._written.add(path)
 
     def _settle_tempo(self) -> None:
         starts_s = [row.start_s for row in self._tables.rows]
@@ -160,7 +162,7 @@ class TakeWriter:
             write_take_yaml(self.folder.description, self._facts)
 
     def _write_score(self) -> None:
-        if self._written != {self.folder.notes, self.folder.inflections}:
+        if not self._written >= {self.folder.notes, self.folder.inflections}:
             # What it is made from is not there, which has been told.
             return
         tempo = None if self._tempo is None else self._tempo.tempo

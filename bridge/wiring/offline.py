@@ -89,12 +89,12 @@ def _transcribe(
     unhurried = settings.model_copy(update={"quantise": settings.quantise.unhurried()})
     chain = Chain(unhurried, source.rate, look_ahead=True)
     pitch = sent_pitch(settings.send, chain.harp.sharp_cents)
-    with open_take(settings, chain.held, source.name, folder, pitch) as take:
+    with open_take(settings, chain.held, source.name, folder, pitch, rate=source.rate) as take:
         chain.add_watcher(take.add)
         chain.add_watcher(watch)
         chain.add_harp_hearer(lambda held: _go_on_with(held, take, pitch))
         with steady_engine(lambda _: None, live=False):
-            damage = _hear_all(source, chain, progress)
+            damage = _hear_all(source, chain, take, progress)
         chain.finish()
         take.leave_out(chain.left_out)
         if damage is not None and chain.notes == 0:
@@ -113,11 +113,14 @@ def _go_on_with(held: HeldHarp, take: TakeWriter, pitch: SentPitch) -> None:
     take.use_harp(held.harp, held.facts())
 
 
-def _hear_all(source: SoundFile, chain: Chain, progress: Callable[[float], None]) -> SoundError | None:
-    """Feed the whole recording to the chain; what is wrong with it, if anything."""
+def _hear_all(
+    source: SoundFile, chain: Chain, take: TakeWriter, progress: Callable[[float], None]
+) -> SoundError | None:
+    """Feed the whole recording to the chain and keep its sound; what is wrong with it, if anything."""
     try:
         while (block := source.read(0.0)) is not None:
             chain.feed(block)
+            take.add_sound(block)
             if source.length_s:
                 progress(min(1.0, chain.now_s / source.length_s))
     except SoundError as error:

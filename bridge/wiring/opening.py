@@ -20,7 +20,7 @@ from bridge.takes.tempo import read_tempo
 from bridge.wiring.harps import HeldHarp
 from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import quantise_on
-from bridge.wiring.recovering import held_from_facts, recover_take, settings_of, take_folder
+from bridge.wiring.recovering import held_from_facts, recover_tables, settings_of, take_folder
 from bridge.wiring.settings import Settings
 
 
@@ -85,7 +85,7 @@ def opened_take(path: Path, notice: Notice) -> OpenedTake:
     """
     folder = take_folder(path)
     if not folder.has_tables:
-        done = recover_take(path, notice)
+        done = recover_tables(folder, notice)
         notice(f"{path} was not finished: made {', '.join(done.made)} from what was written until then.")
     document = read_take_yaml(folder.description)
     errors: list[UserError] = []

@@ -8,6 +8,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from bridge.base.errors import UserError
+from bridge.base.writing import write_safely
 from bridge.harp.harp import Harp
 from bridge.harp.harp_file import FORMAT, harp_from_file, read_harp_file
 from bridge.harp.settings import HarpSettings
@@ -15,6 +16,7 @@ from bridge.send.pitch import sent_pitch
 from bridge.takes.folder import TakeFolder
 from bridge.takes.recovery import Recovered, recover
 from bridge.takes.score import ScoreStyle
+from bridge.takes.tables import read_tables
 from bridge.takes.take_yaml import read_take_yaml
 from bridge.takes.tempo import read_tempo
 from bridge.wiring.harps import HeldHarp, harp_set, read_layout
@@ -28,17 +30,46 @@ _OF_A_HARP_FILE = ("date", "key", "layout", "a4_hz", "temperament", "reeds", "br
 def recover_take(path: Path, notice: Notice) -> Recovered:
     """Make what is missing of the take in the folder ``path``; ``notice`` is told what could not be known any more.
 
-    Raises UserError for what is no take, and for files that cannot be read or written.
+    A take without a journal, that of a recording, gets its tables back as they were played. Raises UserError for what
+    is no take, for what nothing is left to make it from, and for files that cannot be read or written.
     """
     folder = take_folder(path)
-    missing = [file.name for file in folder.derived if not file.exists()]
-    if missing and not folder.journal.exists():
-        advice = (
-            "rebuild the take"
-            if folder.has_tables
-            else f"take them back from {folder.before.name}, or transcribe again"
-        )
-        raise UserError(f"{path} has no {' and no '.join(missing)}, and no journal.jsonl to make it from: {advice}.")
+    if folder.journal.exists():
+        return _from_journal(folder, notice)
+    done = _from_played(folder)
+    missing = [file.name for file in (folder.tab, folder.midi, folder.score) if not file.exists()]
+    if missing:
+        raise UserError(f"{path} has no {' and no '.join(missing)}. Make that from its tables: reedwire rebuild {path}")
+    return done
+
+
+def recover_tables(folder: TakeFolder, notice: Notice) -> Recovered:
+    """The same where only the tables are needed."""
+    return _from_journal(folder, notice) if folder.journal.exists() else _from_played(folder)
+
+
+def _from_played(folder: TakeFolder) -> Recovered:
+    """Put tables that are missing back as they were played."""
+    made = []
+    for path, played in ((folder.notes, folder.played.notes), (folder.inflections, folder.played.inflections)):
+        if path.exists():
+            continue
+        if not played.exists():
+            where = f"neither {folder.journal.name} nor {played.relative_to(folder.path)} to make that from"
+            raise UserError(
+                f"{folder.path} has no {path.name}, and {where}. Put it back, or transcribe the recording again."
+            )
+        try:
+            write_safely(path, played.read_bytes())
+        except OSError as error:
+            raise UserError(f"{path} cannot be written ({error.strerror}). Check its rights and the disk.") from error
+        made.append(path.name)
+    notes = read_tables(folder.notes, folder.inflections)
+    return Recovered(len(notes), notes[-1].end_s if notes else 0.0, tuple(made))
+
+
+def _from_journal(folder: TakeFolder, notice: Notice) -> Recovered:
+    """Make what is missing of what was appended."""
     document = read_take_yaml(folder.description)
     settings = settings_of(document, notice)
 

@@ -59,14 +59,15 @@ def names(folder: TakeFolder) -> set[str]:
 
 
 def test_a_transcription_holds_exactly_its_files(tmp_path: Path) -> None:
-    """Description, every frame, the note, its breakpoints, its tab, the MIDI file and the score."""
+    """Description, frames, sound, the note and its breakpoints, both as played too, its tab, MIDI file and score."""
     folder = new_take(tmp_path, "solo")
     with writer(folder) as take:
         for event in one_note():
             take.add(event)
     assert names(folder) == {
-        "take.yaml", "curve.csv", "notes.csv", "inflections.csv", "tab.txt", "performance.mid", "score.musicxml"
-    }  # fmt: skip
+        *("take.yaml", "curve.csv", "sound.wav", "notes.csv", "inflections.csv", "played"),
+        *("tab.txt", "performance.mid", "score.musicxml"),
+    }
     assert folder.tab.read_text(encoding="utf-8").splitlines()[1:] == ["", "C harp, cross position:", "-3"]
     assert read_take_yaml(folder.description)["harp"] == {"key": "C"}
     assert folder.curve.read_text().count("\n") == 1 + 50
@@ -74,7 +75,7 @@ def test_a_transcription_holds_exactly_its_files(tmp_path: Path) -> None:
     assert [m.note for m in mido.MidiFile(folder.midi).tracks[1] if m.type == "note_on"] == [71]
 
 
-def test_a_live_take_also_keeps_journal_and_sound(tmp_path: Path) -> None:
+def test_a_live_take_also_keeps_a_journal(tmp_path: Path) -> None:
     """Every event in the journal, the sound as it came, and a thinner curve."""
     folder = new_take(tmp_path, "solo")
     with writer(folder, live=True, settings=TakeSettings(curve_rows_per_second=50.0)) as take:
@@ -86,6 +87,7 @@ def test_a_live_take_also_keeps_journal_and_sound(tmp_path: Path) -> None:
         "curve.csv",
         "notes.csv",
         "inflections.csv",
+        "played",
         "tab.txt",
         "performance.mid",
         "score.musicxml",

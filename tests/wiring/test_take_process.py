@@ -30,6 +30,7 @@ TABLES = (
     "curve.csv",
     "notes.csv",
     "inflections.csv",
+    "played",
     "tab.txt",
     "performance.mid",
     "score.musicxml",
