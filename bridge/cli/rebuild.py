@@ -1,4 +1,4 @@
-"""``reedwire rebuild``: what a take's tables say now, as MIDI file and tab."""
+"""``reedwire rebuild``: what a take's tables say now, as MIDI file, tab, score and sound."""
 
 from __future__ import annotations
 
@@ -27,21 +27,22 @@ def rebuild(
     mpe: Annotated[
         bool, typer.Option("--mpe", help="Write the MIDI file for MPE: each note on a channel of its own.")
     ] = False,
+    no_sound: Annotated[bool, typer.Option("--no-sound", help="Leave resung.wav as it is.")] = False,
 ) -> None:
-    """Make MIDI file and tab anew from notes.csv and inflections.csv, after these were edited.
+    """Make all files anew that follow from notes.csv and inflections.csv, after these were edited.
 
-    A spreadsheet may have saved them. All that is wrong in them is told, and nothing is written over until everything
-    is right; the files that were there are kept in TAKE/before.
+    These are the MIDI file, the tab, the score, and resung.wav: your own sound, sung again to the edited curves.
+    A spreadsheet may have saved the tables. All that is wrong in them is told, and nothing is written over until
+    everything is right; the files that were there are kept in TAKE/before.
     """
+    told: list[str] = []
     with progress_bar(printable(take.name)) as progress:
-        done = rebuild_take(take, _tell, from_midi=from_midi, mpe=mpe, progress=progress)
+        done = rebuild_take(take, told.append, from_midi=from_midi, mpe=mpe, sing=not no_sound, progress=progress)
+    for line in told:
+        typer.echo(printable(line), err=True)
     if done.taken is not None and from_midi is not None:
         typer.echo(printable(f"{from_midi}: {_taken(done.taken)}."))
     typer.echo(printable(f"{take}: {counted(done.notes)} in {done.seconds:.1f} s; {_made(done)}."))
-
-
-def _tell(text: str) -> None:
-    typer.echo(printable(text), err=True)
 
 
 def _made(done: Rebuilt) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,6 +20,8 @@ from bridge.takes.tab_file import tab_text
 from bridge.takes.taking_back import TakenBack, taken_back
 from bridge.wiring.notice import Notice
 from bridge.wiring.opening import OpenedTake, opened_take
+from bridge.wiring.resung_making import NAME as RESUNG
+from bridge.wiring.resung_making import is_wanted, make_resung
 from bridge.wiring.score_making import made_score
 
 #: Told the part of the work that is done, 0..1.
@@ -54,13 +56,15 @@ def rebuild_take(
     *,
     from_midi: Path | None = None,
     mpe: bool = False,
+    sing: bool = True,
     progress: Progress = lambda _: None,
 ) -> Rebuilt:
     """Make all that is derived from the tables of the take in ``path`` anew.
 
     ``from_midi`` is a file whose notes are taken back into the tables first; ``mpe`` puts the notes of the MIDI file
-    into an MPE zone. Nothing is written over until everything is made, and what was there is kept in ``before``.
-    Raises UserError for what cannot be used or written, ManyFaultsError with all that is wrong in the tables.
+    into an MPE zone; ``sing`` also sings the sound again where something in it was edited. Nothing is written over
+    until everything is made, and what was there is kept in ``before``; ``notice`` hears what could not be sung. Raises
+    UserError for what cannot be used or written, ManyFaultsError with all that is wrong in the tables.
     """
     take = opened_take(path, notice)
     taken = None
@@ -68,16 +72,23 @@ def rebuild_take(
         taken = _taken_back(take, from_midi)
         take = take.told_again(taken.notes, taken.untold)
     makers = _makers(mpe=mpe, tables=taken is not None)
+    if sing and is_wanted(take):
+        makers[RESUNG] = lambda take, path, progress: make_resung(take, path, progress, notice)
     with stage_for(take.folder) as stage:
         for number, (name, make) in enumerate(makers.items()):
-            make(take, stage.path / name, lambda part, done=number: progress((done + part) / len(makers)))  # type: ignore[misc]
+            make(take, stage.path / name, _part_of(progress, number, len(makers)))
         stage.put_in_place()
     progress(1.0)
     seconds = take.notes[-1].end_s if take.notes else 0.0
     return Rebuilt(len(take.notes), seconds, stage.changed, stage.before, taken)
 
 
-def _makers(*, mpe: bool, tables: bool) -> Mapping[str, Maker]:
+def _part_of(progress: Progress, done: int, of: int) -> Progress:
+    """What is told the part done of one piece of work, ``done`` of so many lying behind."""
+    return lambda part: progress((done + part) / of)
+
+
+def _makers(*, mpe: bool, tables: bool) -> dict[str, Maker]:
     """What makes each file, by its name and in the order to make them."""
     midi: dict[str, Maker] = {
         "performance.mid": lambda take, path, progress: _make_midi(take, path, progress, mpe=mpe),
