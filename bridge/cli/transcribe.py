@@ -31,7 +31,7 @@ from bridge.cli.options import (
     settings_from,
 )
 from bridge.cli.progress import progress_display
-from bridge.cli.transcribe_words import heard_on, live_only_lines
+from bridge.cli.transcribe_words import heard_on, live_only_lines, tempo_lines
 from bridge.harp.settings import AUTO
 from bridge.wiring.harps import harp_in_hand, harp_set
 from bridge.wiring.offline import GRANTED, TranscribeReport, transcribe_file
@@ -139,7 +139,8 @@ def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool,
         typer.echo(f"reedwire: {printable(complaint)}", err=True)
     else:
         heard = heard_on(report.harp, settings.harp, said=said, found=auto)
-        for line in (_result(file, report, heard), *found, *_left_out_lines(report.left_out)):
+        tempo = tempo_lines(settings.takes, report.tempo)
+        for line in (_result(file, report, heard), *found, *tempo, *_left_out_lines(report.left_out)):
             typer.echo(line)
         if report.left_out and not report.notes:
             typer.echo("  no harp was heard; --follow any takes whatever has a pitch")

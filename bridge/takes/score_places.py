@@ -18,7 +18,7 @@ from bridge.takes.edited import EditedNote
 
 _STEP_S = 0.005
 _MOST_STEPS = 20_000
-#: Half a swing shorter than this is vibrato, which has 4 to 8 swings a second (shared facts: R for voice and strings).
+#: Half a swing shorter than this is vibrato, which has 4 to 8 swings a second (measured for voice, strings and flutes).
 _HALF_SWING_S = 0.14
 #: A swing of vibrato is at most so many times as wide as the ones beside it; a wider one leads somewhere else.
 _UNEVEN = 1.5
@@ -59,6 +59,8 @@ class _Move:
 
 def places(note: EditedNote, slide_cents: float) -> list[Place]:
     """The places of ``note`` in order, at least one; between two of them it moves by more than ``slide_cents``."""
+    if note.length_s < _STEP_S:
+        return [Place(0.0, note.length_s, note.points[0].bend_cents)]
     times = _times(note.length_s)
     spoken = np.maximum(times, min(_SPEAKS_S, note.length_s / 4.0))
     cents = np.interp(spoken, [point.at_s for point in note.points], [point.bend_cents for point in note.points])
@@ -72,7 +74,7 @@ def places(note: EditedNote, slide_cents: float) -> list[Place]:
 
 def _times(length_s: float) -> _Floats:
     count = int(min(_MOST_STEPS, max(2.0, length_s / _STEP_S + 1.0)))
-    return np.linspace(0.0, max(length_s, 0.0), count)
+    return np.linspace(0.0, length_s, count)
 
 
 def _moves(times: _Floats, cents: _Floats, least: float) -> list[_Move]:

@@ -112,6 +112,11 @@ class TakeWriter:
         if self._journal is not None:
             self._journal.change_harp(self._last_s, facts)
 
+    @property
+    def tempo(self) -> KnownTempo | None:
+        """The tempo so far; once finished, that of the take."""
+        return self._tempo
+
     def use_tempo(self, tempo: Tempo) -> None:
         """The player has tapped a tempo: it counts for the whole take, until another one is tapped."""
         self._check_open()

@@ -13,6 +13,7 @@ from bridge.base.printable import printable
 from bridge.capture.sound_file import SoundFile
 from bridge.send.pitch import SentPitch, sent_pitch
 from bridge.takes.folder import TakeFolder, new_take
+from bridge.takes.tempo_choice import KnownTempo
 from bridge.takes.writer import TakeWriter
 from bridge.wiring.chain import Chain
 from bridge.wiring.harps import HeldHarp
@@ -32,7 +33,8 @@ GRANTED = {"send.midi.bend_range": 12}
 class TranscribeReport:
     """What came of a recording: notes, its length in seconds, the harp it was heard as, and where the take lies.
 
-    ``left_out`` is what was no playing: start and end in seconds, and what it was taken for.
+    ``left_out`` is what was no playing: start and end in seconds, and what it was taken for; ``tempo`` is None where
+    none is known.
     """
 
     notes: int
@@ -40,6 +42,7 @@ class TranscribeReport:
     harp: str
     folder: Path
     left_out: tuple[tuple[float, float, str], ...] = ()
+    tempo: KnownTempo | None = None
 
 
 def transcribe_file(
@@ -104,7 +107,7 @@ def _transcribe(
     if damage is not None:
         raise _BrokenOffError(damage)
     progress(1.0)
-    return TranscribeReport(chain.notes, chain.now_s, chain.held.name, folder.path, tuple(chain.left_out))
+    return TranscribeReport(chain.notes, chain.now_s, chain.held.name, folder.path, tuple(chain.left_out), take.tempo)
 
 
 def _go_on_with(held: HeldHarp, take: TakeWriter, pitch: SentPitch) -> None:

@@ -27,7 +27,7 @@ def recording(tmp_path: Path) -> Path:
 
 
 def test_a_recording_becomes_a_take(recording: Path, tmp_path: Path) -> None:
-    """The folder is named after the file and holds the six files; progress ends at 1."""
+    """The folder is named after the file and holds the files of a take; progress ends at 1."""
     told: list[float] = []
     report = transcribe_file(recording, tmp_path / "takes", SETTINGS, told.append)
     assert report.folder == tmp_path / "takes" / "fifth"
@@ -40,6 +40,7 @@ def test_a_recording_becomes_a_take(recording: Path, tmp_path: Path) -> None:
         "tab.txt",
         "performance.mid",
         "score.musicxml",
+        "played",
     }
     assert report.notes == 1
     assert report.seconds == pytest.approx(1.0, abs=0.01)
