@@ -114,11 +114,11 @@ class _Sung:
     def __init__(self, stretch: Stretch, heard: Floats, from_s: float, voice: Voice) -> None:
         self._stretch, self._heard, self._rate = stretch, heard, voice.rate
         self._singer = voice.singer(stretch, heard)
-        if not len(self._singer.times_s):
-            voice.unheard += 1
         self._longer = self._held_longer(from_s)
         times_s = from_s + self._singer.times_s
         self._inside = (times_s >= stretch.from_s) & (times_s < stretch.to_s)
+        self._is_heard = bool(np.any(self._inside))
+        voice.unheard += not self._is_heard
         self._hz = self._wanted_hz(times_s, from_s, voice)
 
     def fitted(self, begin: int, end: int) -> tuple[Floats, int]:
@@ -127,7 +127,7 @@ class _Sung:
         ``begin`` and ``end`` are the samples of ``heard`` between which the stretch lies.
         """
         stretch, sung = self._stretch, self._sing(1.0)
-        if not len(self._hz):
+        if not self._is_heard:
             return sung, 0
         if stretch.joins_before and stretch.joins_after:
             sung = self._sing(self._factor(sung, begin, end))
@@ -141,13 +141,13 @@ class _Sung:
         """What the pitch is multiplied with so that vibrations that fit at the beginning fit at the end too."""
         first, last = self._early(sung, begin, end)
         missing = -_wrapped(last - first, self._period(end)) / self._period(end)
-        cycles = float(np.mean(self._hz[self._inside])) * (end - begin) / self._rate if np.any(self._inside) else 0.0
+        cycles = float(np.mean(self._hz[self._inside])) * (end - begin) / self._rate
         cents_up = CENTS_PER_OCTAVE * np.log2(1.0 + abs(missing) / max(cycles, 1.0))
         return float(2.0 ** (np.sign(missing) * min(_PHASE_CENTS, cents_up) / CENTS_PER_OCTAVE))
 
     def _sing(self, factor: float) -> Floats:
         """All of the sound, the pitch inside the stretch times ``factor``, at the level that was heard."""
-        if not len(self._hz):
+        if not self._is_heard:
             return self._heard
         sung = self._singer.sing(np.where(self._inside, self._hz * factor, self._hz), self._longer)
         where = np.arange(len(self._heard), dtype=np.float64)
