@@ -9,7 +9,7 @@ from bridge.base.errors import UserError
 from bridge.takes.facts_spliced import cut_facts, cut_tempo, joined_facts
 from bridge.takes.moving import DECIMALS
 from bridge.takes.sound_parts import SoundPart, require_alike, sound_kind
-from bridge.takes.splicing import cut, joined, on_sample
+from bridge.takes.splicing import cut, joined, numbering, on_sample
 from bridge.takes.take_yaml import read_take_yaml
 from bridge.takes.tempo import tempo_facts
 from bridge.wiring.editing import Edit
@@ -67,8 +67,9 @@ def edit_join(takes: Sequence[OpenedTake], gap_s: float) -> Edit:
         "length_s": round(starts_s.pop() - gap / rate, DECIMALS),
         **joined_facts(documents, starts_s),
     }
-    notes = tuple(joined([take.notes for take in takes], starts_s))
-    played = tuple(joined([played_notes(take) for take in takes], starts_s))
+    both = [(take.notes, played_notes(take)) for take in takes]
+    more_ids = numbering(both, starts_s)
+    notes, played = (tuple(joined([take[version] for take in both], starts_s, more_ids)) for version in (0, 1))
     values = {"takes": [take.folder.path.resolve().name for take in takes], "gap_s": gap_s}
     told = (f"The new take has no sound, since {', '.join(lacking)} has none.",) if lacking else ()
     return Edit(tuple(takes), "join", values, notes, played, None if lacking else tuple(parts), facts, told)
