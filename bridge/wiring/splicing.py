@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import accumulate
 
 from bridge.base.errors import UserError
@@ -34,8 +34,11 @@ def edit_cut(take: OpenedTake, from_s: float, to_s: float | None) -> Edit:
         )
     document = read_take_yaml(take.folder.description)
     facts = {"length_s": round(to_s - from_s, DECIMALS), **cut_facts(document, from_s, to_s)}
-    if take.tempo is not None:
-        facts["tempo"] = tempo_facts(cut_tempo(take.tempo, from_s), "option")
+    said = document.get("tempo")
+    if take.tempo is not None and isinstance(said, Mapping):
+        # How it is known stays as it was.
+        bar_1_s = tempo_facts(cut_tempo(take.tempo, from_s), "option")["bar_1_s"]
+        facts["tempo"] = {**said, "bar_1_s": bar_1_s}
     part = SoundPart(take.folder.sound, round(from_s * rate), round(to_s * rate))
     notes, played = (tuple(cut(some, from_s, to_s)) for some in (take.notes, played_notes(take)))
     return Edit((take,), "cut", {"from_s": from_s, "to_s": to_s}, notes, played, (part,) if kept else None, facts)
