@@ -40,7 +40,7 @@ def interrupted(*_: object, **__: object) -> None:
     ("words", "where"),
     [
         (("check", "--file", "a.wav", "--save", "mine.yaml"), "bridge.cli.check.measure_recording"),
-        (("check", "--save", "mine.yaml"), "bridge.cli.check.Microphone"),
+        (("check", "--save", "mine.yaml"), "bridge.cli.check.Card"),
         (("tune", "--file", "a.wav"), "bridge.cli.tune.listen"),
         (("tune",), "bridge.cli.tune.Microphone"),
     ],
