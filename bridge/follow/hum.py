@@ -94,5 +94,7 @@ def _line(powers: Array, hz: int) -> float:
     near = np.arange(max(1, hz - _AROUND_HZ), hz + _AROUND_HZ + 1)
     noise = float(np.median(powers[near[np.abs(near - peak) > 2 * _SPREAD]]))
     line = float(np.sum(powers[peak - _SPREAD : peak + _SPREAD + 1])) - (2 * _SPREAD + 1) * noise
-    stands_out = float(powers[peak]) > noise * 10.0 ** (_STANDS_OUT_DB / 10.0)
+    # At the edge of what is looked at lies the slope of another line.
+    is_peak = bool(powers[peak] >= powers[peak - 1] and powers[peak] >= powers[peak + 1])
+    stands_out = is_peak and float(powers[peak]) > noise * 10.0 ** (_STANDS_OUT_DB / 10.0)
     return line if stands_out and power_to_db(line) > _NOTHING_DB else 0.0

@@ -122,8 +122,11 @@ class SoundCheck:
 
     def _catch_up(self) -> None:
         """Let go of the sound that came while nobody read: it would seem to be answered late."""
-        while (block := self._source.read(0.0)) is not None and len(block.samples) > self._settings.capture.block:
+        behind = True
+        while behind:
+            block = self._source.read(0.0)
             self.checked.timing.called(self._source.calls_s)
+            behind = block is not None and len(block.samples) > self._settings.capture.block
 
     def _count_lost(self) -> None:
         self.checked.lost = self._source.lost + self._source.dropouts - (self._lost_before or 0)
