@@ -86,9 +86,12 @@ def check(
     Ctrl-C all of it. --save keeps the gate that keeps the noise out in a preset of its own.
     """
     settings = settings_from(preset, sets, sound=sound, harp=harp, harp_file=harp_file, a4=a4, midi=midi)
+    sounds = {"--output": output, "--midi": midi, "--yes": yes}
     if file is not None:
-        given = {"--input": sound, "--output": output, "--midi": midi, "--yes": yes, "--room-only": room_only}
-        _require_no_devices({option: bool(value) for option, value in given.items()})
+        without = "--file looks at a recording, without a sound card"
+        _require_none({"--input": sound, **sounds, "--room-only": room_only}, without, "--file")
+    if room_only:
+        _require_none(sounds, "--room-only listens and plays nothing", "--room-only")
     with told_when_stopped("Stopped; nothing was written."), ExitStack() as opened:
         if save is not None:
             may_write(save, "--save", "a preset", overwrite=overwrite)
@@ -96,20 +99,26 @@ def check(
             room = _recording(settings, file, seconds)
             _keep(save, room)
             raise typer.Exit(0 if room is not None else 1)
-        plays_synth = midi is not None and settings.send.midi.port != "none" and not room_only
+        plays_synth = midi is not None and settings.send.midi.port != "none"
         synth = opened.enter_context(Synth(settings.send.midi)) if plays_synth else None
         checked, stopped = _listen(settings, seconds, save, room_only=room_only)
         if not stopped and not room_only:
             stopped = _sound(checked, synth, None if no_sound else output or "default", asked=yes)
-    columns = shutil.get_terminal_size((WIDEST, 24)).columns if sys.stdout.isatty() else WIDEST
-    typer.echo()
-    for line in page(checked, time.strftime("%Y-%m-%d %H:%M"), columns):
-        typer.echo(line)
+    _show(checked)
     if stopped:
         end_stopped("Stopped; this is what was measured until then.")
     dead = checked.room is not None and checked.room.dead and not (checked.played is not None and checked.played.heard)
     if dead or (synth is not None and synth.failed):
         raise typer.Exit(1)
+
+
+def _show(checked: Checked) -> None:
+    """The page: on a terminal no longer than that, if it can be, with a row for what is typed next."""
+    size = shutil.get_terminal_size() if sys.stdout.isatty() else None
+    columns, rows = (size.columns, size.lines - 1) if size is not None else (WIDEST, None)
+    typer.echo()
+    for line in page(checked, time.strftime("%Y-%m-%d %H:%M"), columns, rows):
+        typer.echo(line)
 
 
 def learned_room(settings: Settings, source: Source, seconds: float) -> LearnedRoom | None:
@@ -196,10 +205,10 @@ def _recording(settings: Settings, file: Path, seconds: float | None) -> Learned
     return levels.room() if levels.has_pauses else None
 
 
-def _require_no_devices(given: Mapping[str, bool]) -> None:
-    """Raise UserError when any of the options was ``given``: a recording is looked at without a sound card."""
-    for option in (name for name, was_given in given.items() if was_given):
-        raise UserError(f"--file looks at a recording, without a sound card: leave {option} out, or --file.")
+def _require_none(given: Mapping[str, object], why: str, option: str) -> None:
+    """Raise UserError when any of those was ``given`` that do not go with ``option``."""
+    for other in (name for name, value in given.items() if value):
+        raise UserError(f"{why}: leave {other} out, or {option}.")
 
 
 def _sound(checked: Checked, synth: Synth | None, output: str | None, *, asked: bool) -> bool:

@@ -1,5 +1,6 @@
 """What to change after a sound check: the most important first, each with the act or the setting that changes it.
 
+A setting stands at the end of its line or before a space, so that it can be copied as it stands.
 Thresholds without a source beside them are common practice, no source.
 """
 
@@ -78,25 +79,24 @@ def _overloaded(played: Played) -> list[str]:
 
 
 def _suppressed(seen: Suppression) -> list[str]:
-    signs = []
+    """By the surest sign that was seen."""
     if seen.dead_room:
-        signs.append("before you played there was no sound at all")
+        sign = "before you played there was no sound at all"
     elif seen.dead_pauses:
-        signs.append("between notes there is no sound at all")
+        sign = "between notes there is no sound at all"
     elif seen.fallen_db:
-        signs.append(f"after notes it is {seen.fallen_db:.0f} dB more silent than in the room")
-    if seen.fading:
-        signs.append(f"all {seen.fading} long notes fade, unless you let them")
-    if not signs:
+        sign = f"after notes it is {seen.fallen_db:.0f} dB more silent than in the room"
+    elif seen.fading:
+        sign = f"all {seen.fading} long notes fade, unless you let them"
+    else:
         return []
-    where = "in the sound settings of the computer or of the microphone"
-    return [f"Switch noise suppression and the like off {where}: {'; '.join(signs)}."]
+    return [f"Switch noise suppression off in the sound settings of computer and microphone: {sign}."]
 
 
 def _lost(checked: Checked) -> list[str]:
     if not checked.lost:
         return []
-    return [f"Close other programs, or {_longer_block(checked)}: sound was lost, the machine was too busy."]
+    return [f"Sound was lost, the machine was too busy: close other programs, or {_longer_block(checked)}"]
 
 
 def _level(room: LearnedRoom, played: Played | None) -> list[str]:
@@ -164,7 +164,7 @@ def _timing(checked: Checked) -> list[str]:
         cure = "close other programs and give the sound card a plug of its own"
         lines.append(f"Mend the timing: the card calls up to {_ms(timing.uneven_s)} late; {cure}.")
     if timing.work.quantile(0.99) > _BUSY * timing.block_s:
-        lines.append(f"Close other programs, or {_longer_block(checked)}: the worker has hardly time to spare.")
+        lines.append(f"The worker has hardly time to spare: close other programs, or {_longer_block(checked)}")
     return lines
 
 
@@ -189,12 +189,12 @@ def _long_block(checked: Checked) -> list[str]:
     timing = checked.timing
     if timing.block_s <= _LONG_BLOCK_S or timing.work.quantile(0.99) > _BUSY * _LONG_BLOCK_S:
         return []
-    return [f"Take shorter blocks, --set capture.block=128: one lasts {_ms(timing.block_s)} now."]
+    return [f"Take shorter blocks, since one lasts {_ms(timing.block_s)}: --set capture.block=128"]
 
 
 def _longer_block(checked: Checked) -> str:
     longer = min(2 * checked.settings.capture.block, _LONGEST_BLOCK)
-    return f"take longer blocks, --set capture.block={longer}"
+    return f"take longer blocks: --set capture.block={longer}"
 
 
 def _ms(seconds: float) -> str:

@@ -22,14 +22,18 @@ _NAME, _CELL = 9, 7
 WIDEST, _WITH_REMARKS = 80, 76
 #: Nobody reads a page that is narrower.
 _NARROWEST = 40
-#: Who has mended so much checks again.
-_MOST_CHANGES = 4
+#: So many of the things to change are told however small the screen.
+_LEAST_CHANGES = 2
 #: Before a setting, and what stands for its space while lines are made.
 _OPTION, _KEPT = "--set ", "\N{NO-BREAK SPACE}"
 
 
-def page(checked: Checked, when: str, width: int) -> list[str]:
-    """The whole page, of the time ``when``, in lines of at most ``width`` characters where words allow it."""
+def page(checked: Checked, when: str, width: int, height: int | None = None) -> list[str]:
+    """The whole page, of the time ``when``, in lines of at most ``width`` characters where words allow it.
+
+    Where it would have more than ``height`` lines, only the most important of what is to be changed is told, and how
+    much there is more.
+    """
     width = max(_NARROWEST, min(width, WIDEST))
     found = changes(checked)
     lines = [f"SOUND CHECK, {when}"]
@@ -39,11 +43,18 @@ def page(checked: Checked, when: str, width: int) -> list[str]:
     for name, text in _played(checked):
         lines += _wrapped(name.ljust(_NAME), text, width)
     lines += ["", "TO CHANGE, the most important first"]
-    for number, text in enumerate(found[:_MOST_CHANGES], start=1):
-        lines += _wrapped(f"{number}. ", text, width)
-    if len(found) > _MOST_CHANGES:
-        lines.append(f"And {len(found) - _MOST_CHANGES} more: mend these first, then check again.")
-    return lines if found else [*lines, "Nothing."]
+    told = [_wrapped(f"{number}. ", text, width) for number, text in enumerate(found, start=1)]
+    return [*lines, *(_fitting(told, None if height is None else height - len(lines)) or ["Nothing."])]
+
+
+def _fitting(told: Sequence[Sequence[str]], rows: int | None) -> list[str]:
+    """As many of the texts, in lines, as fit so many rows, but two at least; and how many there are more."""
+    kept = len(told)
+    while rows is not None and kept > _LEAST_CHANGES and sum(map(len, told[:kept])) + (kept < len(told)) > rows:
+        kept -= 1
+    lines = [line for text in told[:kept] for line in text]
+    left = len(told) - kept
+    return [*lines, f"And {left} more: mend these first, then check again."] if left else lines
 
 
 def _wrapped(first: str, text: str, width: int) -> list[str]:
@@ -72,12 +83,10 @@ def _heard(checked: Checked, found: Sequence[str]) -> list[tuple[str, str]]:
         if room.dead:
             rows.append(("Room", "nothing but silence comes"))
         else:
-            rows.append(("Room", f"noise is at {room.noise_db:.1f} dBFS, mostly under {room.most_db:.1f}; {hum}"))
+            rows.append(("Room", f"noise {room.noise_db:.1f} dBFS, 99 % of it under {room.most_db:.1f}; {hum}"))
             if not any(gate_words(room) in text for text in found):
                 gate = checked.settings.follow.gate
-                rows.append(
-                    ("Gate", f"opens at {gate.open_db:g} dBFS, closes at {gate.close_db:g}: right for this room")
-                )
+                rows.append(("Gate", f"opens at {gate.open_db:g}, closes at {gate.close_db:g} dBFS: fits this room"))
     if checked.played is not None:
         rows.append(("Playing", _playing(checked, checked.played)))
     return rows
@@ -105,14 +114,12 @@ def _played(checked: Checked) -> list[tuple[str, str]]:
 def _input(checked: Checked) -> str:
     block = checked.settings.capture.block
     lasts = f"{1000.0 * checked.timing.block_s:.1f} ms"
-    return f"{printable(checked.input)}, {checked.rate} Hz, {block} samples a block = {lasts}"
+    return f"{printable(checked.input)}, {checked.rate} Hz, blocks of {block} = {lasts}"
 
 
 def _output(send: SendSettings) -> str:
     ports = {"none": "no MIDI", "auto": "MIDI port of our own", "virtual": "MIDI port of our own"}
     midi = ports.get(send.midi.port, f"MIDI port {send.midi.port}")
-    if send.midi.port != "none":
-        midi += f", bends of {send.midi.sent_bend_range} semitones"
     return f"{midi}; {'no OSC' if send.osc.to == 'none' else f'OSC to {send.osc.to}'}"
 
 
@@ -124,8 +131,8 @@ def _playing(checked: Checked, played: Played) -> str:
     levels = f"soft {played.soft_db:.0f}, hard {played.hard_db:.0f}, peak {played.peak_db:.1f} dBFS"
     places = "place" if played.clipped == 1 else "places"
     cut = f"overloaded in {played.clipped} {places}" if played.clipped else "not overloaded"
-    clean = "noise suppression at work" if played.suppression.at_work else "no sign of noise suppression"
-    return f"{played.seconds:.1f} s of {span}: {levels}; {cut}; {clean}"
+    clean = "noise suppression" if played.suppression.at_work else "no noise suppression seen"
+    return f"{played.seconds:.1f} s, {span}: {levels}; {cut}; {clean}"
 
 
 def _card(checked: Checked) -> str:
@@ -137,8 +144,8 @@ def _card(checked: Checked) -> str:
         f"{1000.0 * seconds:.1f}" for seconds in (timing.handed_s, between.quantile(0.99), between.most_s)
     )
     bunch = f" with {timing.blocks_at_once} blocks" if timing.blocks_at_once > 1 else ""
-    lost = "sound was lost" if checked.lost else "nothing lost"
-    return f"calls every {every} ms{bunch}, 99 of 100 within {most}, longest {longest}; {lost}"
+    lost = "sound lost" if checked.lost else "nothing lost"
+    return f"calls every {every} ms{bunch}, 99 % within {most}, longest {longest}; {lost}"
 
 
 def _worker(checked: Checked) -> str:
@@ -147,8 +154,8 @@ def _worker(checked: Checked) -> str:
         return "not measured: nobody was listened to"
     usual, most = work.quantile(0.5), work.quantile(0.99)
     free = 100.0 * max(0.0, 1.0 - most / block_s)
-    took = f"{1000.0 * usual:.1f} ms for a block, 99 of 100 within {1000.0 * most:.1f} of {1000.0 * block_s:.1f}"
-    return f"{took}: {free:.0f} % to spare"
+    took = f"{1000.0 * usual:.1f} ms a block, 99 % within {1000.0 * most:.1f} of {1000.0 * block_s:.1f}"
+    return f"{took}; {free:.0f} % free"
 
 
 def _speaker(checked: Checked) -> str:
@@ -174,7 +181,7 @@ def _table(budget: DelayBudget, root_midi: int, width: int) -> list[str]:
         ("  window", follower, f"of the follower, {how}"),
     ]
     if budget.worker_s > 0.0:
-        rows.append(("  worker", [budget.worker_s] * columns, "99 of 100, from the card's call to sent"))
+        rows.append(("  worker", [budget.worker_s] * columns, "99 %, from the card's call to what is sent"))
     midi = f"assumed: USB; by a 5-pin cable {1000.0 * budget.cable_s:.1f}"
     if budget.midi_bytes:
         rows.append(("  MIDI", [budget.midi_s] * columns, midi))

@@ -28,7 +28,8 @@ class Synth:
     def __init__(self, settings: MidiSettings) -> None:
         self.failed = False
         self._settings = settings
-        self._outputs = bend_output(settings, MidiPort(settings.port, _notice), self._fail)
+        self._has_port = True
+        self._outputs = bend_output(settings, MidiPort(settings.port, self._without), self._fail)
 
     def __enter__(self) -> Self:
         """Open the port. Raises UserError when it cannot be had."""
@@ -44,6 +45,8 @@ class Synth:
 
         Ctrl-C and q end it. ``asked`` says that nobody need be asked.
         """
+        if not self._has_port:
+            return False
         names = note_name(NOTE), note_name(NOTE + 1)
         typer.echo(f"Now the synth: {names[0]}, {names[1]}, {names[0]}; then the same rise by a bend, and back.")
         typer.echo(f"Turn it down first. {HEARING}\n{ADVICE}", err=True)
@@ -65,6 +68,7 @@ class Synth:
         self.failed = True
         typer.echo(printable(f"{name} failed: {error}"), err=True)
 
-
-def _notice(text: str) -> None:
-    typer.echo(printable(text), err=True)
+    def _without(self, text: str) -> None:
+        """There is no MIDI system to make a port of our own in."""
+        self._has_port = False
+        typer.echo(printable(text), err=True)

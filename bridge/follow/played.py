@@ -13,9 +13,10 @@ from bridge.base.events import AudioBlock, NoteOn, PitchPoint
 from bridge.base.units import SILENCE_DB, hz_to_midi
 from bridge.follow.recorded_levels import RecordingMeter
 from bridge.follow.room_noise import HARP_DB, SOFT_DB, LearnedRoom
-from bridge.follow.suppression import DeadPauses, Suppression, fading_notes, fallen_db
+from bridge.follow.suppression import DeadPauses, Suppression, fading_notes, fallen_db, held_notes
 
-#: Of all moments with a pitch the softest and the loudest tenth stand for soft and hard playing.
+#: Of all moments with a pitch, each as loud as its note is on the whole, the softest and the loudest tenth stand for
+#: soft and hard playing.
 _SOFT, _HARD = 10.0, 90.0
 #: So much of a pitch is playing, in seconds.
 _LEAST_S = 0.3
@@ -101,7 +102,7 @@ class PlayedMeter:
     def played(self) -> Played:
         """All that was heard so far; of nothing all levels are -120."""
         points = self._points
-        levels = [point.level_db for point in points]
+        levels = _note_levels(points)
         soft, usual, hard = np.percentile(levels, (_SOFT, 50.0, _HARD)) if levels else (SILENCE_DB,) * 3
         midi = np.rint([hz_to_midi(point.hz) for point in points]).astype(int)
         followed = _followed(points, midi)
@@ -132,6 +133,12 @@ def _seconds(points: Sequence[PitchPoint]) -> float:
     if len(points) < 2:
         return 0.0
     return len(points) * float(np.median(np.diff([point.ready_s for point in points])))
+
+
+def _note_levels(points: Sequence[PitchPoint]) -> list[float]:
+    """For every point the middle level of its note, so that no note counts as soft because it dies away."""
+    notes = [[point.level_db for point in note] for note in held_notes(points)]
+    return [level_db for note in notes for level_db in [float(np.median(note))] * len(note)]
 
 
 def _followed(points: Sequence[PitchPoint], midi: NDArray[np.int_]) -> list[FollowedNote]:

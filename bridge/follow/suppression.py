@@ -108,13 +108,13 @@ def fallen_db(moments_db: Array, moment_s: float, *, open_db: float, close_db: f
 
 def fading_notes(points: Sequence[PitchPoint]) -> int:
     """How many held notes fade, if there are several and all of them do; else 0. ``points`` in order of time."""
-    held = [note for note in _held(points) if note[-1].time_s - note[0].time_s >= _HELD_S]
+    held = [note for note in held_notes(points) if note[-1].time_s - note[0].time_s >= _HELD_S]
     fading = [note for note in held if _fell_db(note) >= _FADE_DB]
     return len(fading) if len(fading) == len(held) >= _LEAST_HELD else 0
 
 
-def _held(points: Sequence[PitchPoint]) -> list[list[PitchPoint]]:
-    """The spans in which the pitch stays where it began."""
+def held_notes(points: Sequence[PitchPoint]) -> list[list[PitchPoint]]:
+    """The spans in which the pitch stays where it began, each a note or a part of one; silence is left out."""
     spans: list[list[PitchPoint]] = []
     for point in points:
         if point.hz <= 0.0:
