@@ -176,6 +176,7 @@ def _table(budget: DelayBudget, root_midi: int, width: int) -> list[str]:
         names.append("attack")
     columns = len(follower)
     how = "as you played" if budget.measured else "computed for this harp"
+    how = "held to quantise.steady_ms" if budget.held else how
     rows = [
         ("  block", [budget.block_s] * columns, "until the card hands it over"),
         ("  window", follower, f"of the follower, {how}"),

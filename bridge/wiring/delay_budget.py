@@ -25,8 +25,9 @@ class DelayBudget:
     """Seconds each: a ``block`` of the sound card, ``worker`` from its call to what is sent (99 of 100; 0 = unknown).
 
     ``notes`` say how long the pitch is behind, ``measured`` while somebody played or else by the settings alone;
-    ``begins_s`` how long after its attack a note begins (0 = unknown). ``midi_bytes`` is what the beginning of a note
-    takes at most when another one ends with it, 0 where there is no MIDI.
+    ``begins_s`` how long after its attack a note begins (0 = unknown), and ``held`` whether they are held back to one
+    delay. ``midi_bytes`` is what the beginning of a note takes at most when another one ends with it, 0 where there is
+    no MIDI.
     """
 
     block_s: float
@@ -35,6 +36,7 @@ class DelayBudget:
     measured: bool
     begins_s: float
     midi_bytes: int
+    held: bool = False
 
     @property
     def midi_s(self) -> float:
@@ -63,9 +65,21 @@ def delay_budget(
         known = (by_pitch[0], by_pitch[len(by_pitch) // 2])
         notes = tuple(FollowedNote(round(hz_to_midi(hz)), window_delay_s(settings.follow, rate, hz)) for hz in known)
         begins_s = 0.0
+    if settings.quantise.steady_delay:
+        steady_s = settings.quantise.steady_ms / 1000.0
+        notes = tuple(replace(note, delay_s=max(note.delay_s, steady_s)) for note in notes)
+        begins_s = max(begins_s, steady_s)
     midi = settings.send.midi
     size = note_bytes(midi) if midi.port != "none" else 0
-    return DelayBudget(block_s, worker_s, notes, measured=heard, begins_s=begins_s, midi_bytes=size)
+    return DelayBudget(
+        block_s,
+        worker_s,
+        notes,
+        measured=heard,
+        begins_s=begins_s,
+        midi_bytes=size,
+        held=settings.quantise.steady_delay,
+    )
 
 
 def note_bytes(settings: MidiSettings) -> int:

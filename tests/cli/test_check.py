@@ -11,7 +11,8 @@ import pytest
 import soundfile
 import yaml
 
-from bridge.cli.room_words import GUARD_OPTION, GUARD_PRESET, loudspeaker_lines, room_lines, why_not
+from bridge.cli.room_words import GUARD_OPTION, GUARD_PRESET, hum_line, loudspeaker_lines, room_lines, why_not
+from bridge.follow.hum import Hum
 from bridge.follow.loudspeaker import LoudspeakerReturn
 from bridge.follow.room_noise import LearnedRoom
 from bridge.quantise.bleed import BleedSettings
@@ -174,6 +175,11 @@ def test_a_recording_cannot_be_learned_from_before_playing(
 def test_why_a_room_cannot_be_learned_is_said_with_what_to_do(room: LearnedRoom, said: str) -> None:
     """A dead microphone, somebody who plays, and a noise in between."""
     assert said in (why_not(room) or "")
+
+
+def test_hum_that_passes_for_a_tone_is_named() -> None:
+    """A room that hums loudly is no room in which somebody plays."""
+    assert hum_line(Hum(60, -31.4)).startswith("The mains hum at 60 Hz, -31 dBFS: mend that first")
 
 
 def test_a_quiet_room_is_learned_and_a_loud_one_warned_of() -> None:

@@ -142,6 +142,18 @@ def test_a_synth_that_is_not_there_is_told_before_anything_is_heard(tmp_path: Pa
     assert "No MIDI port fits 'nowhere'" in said.err
 
 
+def test_a_dead_microphone_is_told_once_nobody_was_heard_either(tmp_path: Path) -> None:
+    """Nothing plays into the card, which gives nothing but zeros: status 1, and nothing is saved."""
+    require("portaudio")
+    with jack_server(period=PERIOD, patient=True) as env:
+        said = reedwire("check", "--no-sound", "--seconds", "2", "--save", "a.yaml", cwd=tmp_path, env=env)
+    assert said.status == 1
+    assert "Nothing was saved." in said.err
+    assert "1. Nothing but silence comes from the microphone: check its switch" in said.out
+    assert "computed for this harp" in said.out
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_ctrl_c_while_playing_shows_what_was_measured(tmp_path: Path) -> None:
     """The page with what came until then, one plain line, status 130."""
     with listening(tmp_path, in_room(HARP), "--seconds", f"{PART_S:g}") as run:

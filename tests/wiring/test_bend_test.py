@@ -6,11 +6,14 @@ MPE 1.1 (M1-100-UM): RPN 6 on channel 1, notes on member channels.
 
 from __future__ import annotations
 
+from itertools import groupby
+
 import pytest
 
 from bridge.base.clock import ManualClock
 from bridge.send.midi_settings import MidiSettings
 from bridge.wiring.bend_test import NOTE, STEPS, bend_output, run_bend_test
+from send.synth import Synth
 
 RANGE_2 = ["b06500", "b06400", "b00602", "b02600"]
 
@@ -58,6 +61,19 @@ def test_the_bend_range_comes_first_then_a_semitone_two_ways() -> None:
         "e00040",
     ]
     assert [data for data in port.sent if data[:2] == "b0"][-3:] == ["b07b00", "b07800", "b07900"]
+
+
+@pytest.mark.parametrize("own_range", [100.0, 200.0, 1200.0])
+def test_a_synth_of_any_range_hears_the_same_rise_twice(own_range: float) -> None:
+    """The synth of the tests, which obeys RPN 0: pitches 60, 61, 60, 61, 60, whatever its range was before."""
+    port, synth = Port(), Synth(range_cents={0: own_range})
+    played(MidiSettings(bend_range=12), port)
+    pitches: list[float] = []
+    for data in port.sent:
+        synth.hear(bytes.fromhex(data))
+        pitches += [note + synth.cents() / 100.0 for _, note in synth.sounding]
+    assert [round(pitch, 2) for pitch, _ in groupby(pitches)] == [60.0, 61.0, 60.0, 61.0, 60.0]
+    assert not synth.sounding
 
 
 @pytest.mark.parametrize("semitones", [1, 2, 12, 24, 48, 96])

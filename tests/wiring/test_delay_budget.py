@@ -61,3 +61,13 @@ def test_where_there_is_no_midi_nothing_is_assumed_of_it() -> None:
     assert budget.midi_bytes == 0
     assert budget.sum_s(0.0) == pytest.approx(0.003)
     assert note_bytes(MidiSettings()) > 0
+
+
+def test_a_steady_delay_is_the_least_of_all() -> None:
+    """What is sure sooner is held back to 30 ms, also without a player."""
+    settings = load_settings(sets=["quantise.steady_delay=true"])
+    harp = harp_in_hand(settings.harp)
+    budget = delay_budget(settings, harp, 48000, block_s=0.003, worker_s=0.0, played=None)
+    assert budget.held
+    assert [note.delay_s for note in budget.notes] == [0.03, 0.03]
+    assert budget.begins_s == 0.03
