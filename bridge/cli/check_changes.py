@@ -59,7 +59,7 @@ def changes(checked: Checked) -> list[str]:
         found += _full_scale(played)
         found += _breath(checked, played, room)
     if room is not None and not room.dead:
-        found += _gate_too_high(checked, room)
+        found += _gate_too_high(checked, room, played)
     found += _long_block(checked)
     return [*found, *checked.notices]
 
@@ -106,7 +106,7 @@ def _level(room: LearnedRoom, played: Played | None) -> list[str]:
         if not room.too_loud:
             return []
         return ["Go closer to the microphone, or quieten the room: its noise leaves no place for soft notes."]
-    short_db = played.short_db(room)
+    short_db = played.short_db(room.open_db)
     if short_db < 1.0:
         return []
     if quiet_room and played.peak_db + short_db < _PEAK_AT_DB:
@@ -128,8 +128,11 @@ def _gate_too_low(checked: Checked, room: LearnedRoom) -> list[str]:
     return [f"Set the gate, or the room holds notes: {gate_words(room)}"]
 
 
-def _gate_too_high(checked: Checked, room: LearnedRoom) -> list[str]:
-    if checked.settings.follow.gate.open_db <= room.open_db + _GATE_TOO_HIGH_DB:
+def _gate_too_high(checked: Checked, room: LearnedRoom, played: Played | None) -> list[str]:
+    """Where the room allows a lower gate, and soft notes need it, or nobody knows how soft they are."""
+    open_db = checked.settings.follow.gate.open_db
+    needed = played is None or not played.heard or played.short_db(open_db) > 0.0
+    if open_db <= room.open_db + _GATE_TOO_HIGH_DB or not needed:
         return []
     return [f"Set the gate, for softer notes: {gate_words(room)}"]
 
@@ -179,7 +182,7 @@ def _breath(checked: Checked, played: Played, room: LearnedRoom) -> list[str]:
     breath = quantise_on(checked.settings, harp_set(checked.settings.harp).harps[0]).breath
     floor_db, ceiling_db = breath.marks_db()
     reached = (played.hard_db - floor_db) / (ceiling_db - floor_db)
-    if breath.constant is not None or reached >= _BREATH_LEAST or played.short_db(room) >= 1.0:
+    if breath.constant is not None or reached >= _BREATH_LEAST or played.short_db(room.open_db) >= 1.0:
         return []
     setting = f"--set quantise.breath.ceiling_db={math.ceil(played.hard_db) + 3}"
     return [f"Give the breath its range, hard playing reaches {100 * max(0.0, reached):.0f} % of it: {setting}"]

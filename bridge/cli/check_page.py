@@ -86,7 +86,8 @@ def _heard(checked: Checked, found: Sequence[str]) -> list[tuple[str, str]]:
             rows.append(("Room", f"noise {room.noise_db:.1f} dBFS, 99 % of it under {room.most_db:.1f}; {hum}"))
             if not any(gate_words(room) in text for text in found):
                 gate = checked.settings.follow.gate
-                rows.append(("Gate", f"opens at {gate.open_db:g}, closes at {gate.close_db:g} dBFS: fits this room"))
+                fits = f"opens at {gate.open_db:g}, closes at {gate.close_db:g} dBFS, fits"
+                rows.append(("Gate", f"{fits}; the room allows {room.open_db:.1f}"))
     if checked.played is not None:
         rows.append(("Playing", _playing(checked, checked.played)))
     return rows

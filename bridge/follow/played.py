@@ -63,13 +63,13 @@ class Played:
         """Whether anybody played."""
         return self.seconds >= _LEAST_S
 
-    def short_db(self, room: LearnedRoom) -> float:
-        """How much louder it must be for soft notes to pass the room's gate, dB; 0 when it is loud enough.
+    def short_db(self, open_db: float) -> float:
+        """How much louder it must be for soft notes to pass a gate that opens at ``open_db``, dB; 0 when it is so.
 
         Soft notes are those that were played, or lie as far under the usual ones as soft notes do, whichever is lower.
         """
         soft_db = min(self.soft_db, self.usual_db - SOFT_DB) if self.usual_db < HARP_DB else self.soft_db
-        return max(0.0, room.open_db + SOFT_ABOVE_GATE_DB - soft_db)
+        return max(0.0, open_db + SOFT_ABOVE_GATE_DB - soft_db)
 
     @property
     def near_full_scale(self) -> bool:

@@ -104,7 +104,7 @@ def test_what_is_seen_is_said_in_words() -> None:
         assert words in text
     text = " ".join(" ".join(shown(checked())).split())
     for words in (
-        "Gate opens at -50, closes at -56 dBFS: fits this room",
+        "Gate opens at -50, closes at -56 dBFS, fits; the room allows -50.0",
         "not overloaded; no noise suppression seen",
         "nothing lost",
         "Not done bend test (--midi PORT), loudspeaker",

@@ -8,7 +8,6 @@ import pytest
 from bridge.base.events import Inflection, NoteOn
 from bridge.follow.making import window_delay_s
 from bridge.follow.played import Played, PlayedMeter
-from bridge.follow.room_noise import LearnedRoom
 from bridge.follow.settings import FollowSettings
 from bridge.follow.suppression import Suppression
 from follow.checked_sounds import FLOOR_HZ, ROOM, in_room, notes, see
@@ -81,18 +80,17 @@ def test_nothing_heard_is_no_playing() -> None:
 
 
 @pytest.mark.parametrize(
-    ("room_db", "soft_db", "usual_db", "short_db"),
+    ("open_db", "soft_db", "usual_db", "short_db"),
     [
-        (-70.0, -30.0, -20.0, 0.0),  # the gate opens at -60
-        (-70.0, -50.0, -20.0, 0.0),  # soft, and far above it
-        (-70.0, -57.0, -40.0, 3.0),  # soft notes must reach -54
-        (-70.0, -45.0, -42.0, 3.0),  # nothing soft was played: it would be at -57
-        (-40.0, -27.0, -18.0, 2.0),  # the gate opens at -31
+        (-60.0, -30.0, -20.0, 0.0),
+        (-60.0, -50.0, -20.0, 0.0),
+        (-60.0, -57.0, -40.0, 3.0),  # soft notes must reach -54
+        (-60.0, -45.0, -42.0, 3.0),  # nothing soft was played: it would be at -57
+        (-31.0, -27.0, -18.0, 2.0),
     ],
 )
 def test_what_is_too_soft_follows_from_the_gate(
-    room_db: float, soft_db: float, usual_db: float, short_db: float
+    open_db: float, soft_db: float, usual_db: float, short_db: float
 ) -> None:
     """Six decibels above where it opens, or soft notes are lost (common practice, no source)."""
-    room = LearnedRoom(5.0, room_db - 3.0, room_db, 0.0, 0.0)
-    assert played(soft_db=soft_db, usual_db=usual_db).short_db(room) == pytest.approx(short_db)
+    assert played(soft_db=soft_db, usual_db=usual_db).short_db(open_db) == pytest.approx(short_db)

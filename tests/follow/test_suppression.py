@@ -81,7 +81,7 @@ RINGING = np.convolve(notes(), room_response(RATE).astype(np.float64))[: len(not
         in_room(notes((440.0,), seconds=3.0, fall_db=(20.0,))),
         in_room(notes(seconds=2.0, fall_db=(5.0,))),
         quantised(notes() + noise(len(notes()), -92.0), 16),
-        in_room(rehearsed("C", 1).samples.astype(np.float64)),
+        in_room(rehearsed("C", 1).samples[: 12 * RATE].astype(np.float64)),
         noise(3 * RATE),
         np.zeros(RATE),
     ],
