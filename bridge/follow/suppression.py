@@ -21,8 +21,8 @@ from bridge.base.events import PitchPoint
 
 Array = NDArray[np.float64]
 
-#: So long without any sound is no chance, in seconds.
-_DEAD_S = 0.02
+#: So long without any sound, in seconds, is no chance, nor a block that was lost and filled up with nothing.
+_DEAD_S = 0.05
 #: A pause counts from so long after its note, when the filters have come to rest, if it is so much longer; seconds.
 _AFTER_S, _PAUSE_S = 0.1, 0.06
 #: Pauses this far under the room's noise are no room's, dB; so many of them at least.

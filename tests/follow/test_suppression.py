@@ -26,6 +26,13 @@ def playing(sound: Sound) -> Sound:
     return np.asarray(level > 1e-5 * float(level.max()), np.float64)
 
 
+def with_hole(sound: Sound, seconds: float) -> Sound:
+    """The sound with so much of it lost in the middle of the first note."""
+    holed = sound.copy()
+    holed[round((PAUSE_S + 0.3) * RATE) :][: round(seconds * RATE)] = 0.0
+    return holed
+
+
 def quantised(sound: Sound, bits: int) -> Sound:
     """As a converter of so many bits gives it."""
     steps = 2.0 ** (bits - 1)
@@ -77,6 +84,7 @@ RINGING = np.convolve(notes(), room_response(RATE).astype(np.float64))[: len(not
         in_room(notes(decay_s=0.002)),
         in_room(notes((440.0,) * 12, seconds=0.08, decay_s=0.004)),
         in_room(notes(level_db=-40.0)),
+        with_hole(in_room(notes()), 2048 / RATE),
         in_room(notes(seconds=2.0, fall_db=(14.0, 0.0))),
         in_room(notes((440.0,), seconds=3.0, fall_db=(20.0,))),
         in_room(notes(seconds=2.0, fall_db=(5.0,))),
@@ -86,7 +94,17 @@ RINGING = np.convolve(notes(), room_response(RATE).astype(np.float64))[: len(not
         np.zeros(RATE),
     ],
     ids=[
-        *("plain", "ringing room", "stopped short", "tongued", "soft", "one of two fades", "a single fade", "a little"),
+        *(
+            "plain",
+            "ringing room",
+            "stopped short",
+            "tongued",
+            "soft",
+            "lost block",
+            "one of two fades",
+            "a single fade",
+            "a little",
+        ),
         *("16 bits", "rehearsal", "nobody plays", "nothing"),
     ],
 )
