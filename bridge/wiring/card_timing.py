@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from bridge.base.timings import Timings
@@ -23,20 +24,20 @@ class CardTiming:
         self.between = Timings(2.0 * block_s)
         self.work = Timings(block_s)
         self.answer = LiveTiming(block_s)
-        self._first_s: float | None = None
-        self._bunch_s = self._call_s = 0.0
-
-    @property
-    def handed_s(self) -> float:
-        """How much sound the card hands over at once, in seconds: the mean time between bunches."""
-        if self._first_s is None or not self.between.count:
-            return self.block_s
-        return (self._bunch_s - self._first_s) / self.between.count
+        self._bunch_s: float | None = None
+        self._call_s = 0.0
 
     @property
     def blocks_at_once(self) -> int:
-        """The same in blocks."""
-        return max(1, round(self.handed_s / self.block_s))
+        """How many blocks the card hands over at once, as a rule: a busy machine may tear a bunch apart."""
+        # The count tells the upper edge of a step: the middle of it is meant.
+        usual_s = self.between.quantile(0.5) / math.sqrt(Timings.STEP)
+        return max(1, round(usual_s / self.block_s))
+
+    @property
+    def handed_s(self) -> float:
+        """How much sound that is, in seconds."""
+        return self.blocks_at_once * self.block_s
 
     @property
     def uneven_s(self) -> float:
@@ -46,8 +47,8 @@ class CardTiming:
     def called(self, calls_s: Sequence[float]) -> None:
         """The card called at these times, in monotonic seconds."""
         for called_s in calls_s:
-            if self._first_s is None:
-                self._first_s = self._bunch_s = called_s
+            if self._bunch_s is None:
+                self._bunch_s = called_s
             elif called_s - self._call_s > _SAME_BUNCH * self.block_s:
                 self.between.add(called_s - self._bunch_s)
                 self._bunch_s = called_s

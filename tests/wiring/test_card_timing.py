@@ -30,6 +30,15 @@ def test_a_longer_period_of_the_sound_server_is_a_bunch_of_calls() -> None:
     assert timing.uneven_s < 0.05 * 8 * BLOCK_S
 
 
+def test_a_bunch_that_is_torn_apart_now_and_then_is_still_one() -> None:
+    """Every fifth is split in the middle by 2 ms."""
+    timing = CardTiming(BLOCK_S)
+    for number in range(800):
+        torn_s = 0.002 if number // 8 % 5 == 0 and number % 8 >= 4 else 0.0
+        timing.called([number // 8 * 8 * BLOCK_S + number % 8 * 5e-5 + torn_s])
+    assert timing.blocks_at_once == 8
+
+
 def test_calls_that_stray_are_uneven() -> None:
     """Two in a hundred calls 4 ms late: so late 99 of 100 are at most, within the steps of the count."""
     late = np.zeros(2000)
