@@ -11,9 +11,12 @@ import typer
 from bridge.base.errors import UserError
 from bridge.cli.edit_options import DryRun, FromTime, Name, Out, Take, ToTime, finish, open_to_edit
 from bridge.cli.take_times import parse_time
+from bridge.harp.settings import AUTO
+from bridge.study.tempo_estimate import estimate_tempo
 from bridge.takes.edited import Tempo
 from bridge.takes.moving import MOST_SWING, STRAIGHT
 from bridge.takes.tempo import FASTEST, SLOWEST
+from bridge.takes.tempo_choice import KnownTempo
 from bridge.wiring.editing import edit_starts
 from bridge.wiring.opening import OpenedTake
 from bridge.wiring.splicing import edit_cut, edit_join
@@ -25,10 +28,14 @@ _GRIDS = {"1/4": 1.0, "1/8": 0.5, "1/8t": 1 / 3, "1/16": 0.25, "1/16t": 1 / 6, "
 def quantise(
     take: Take,
     tempo: Annotated[
-        float | None, typer.Option("--tempo", metavar="BPM", help="Quarters a minute; else that of the take.")
+        str | None,
+        typer.Option(
+            "--tempo", metavar="BPM|auto", help="Quarters a minute, auto estimates it; else that of the take."
+        ),
     ] = None,
     bar_1: Annotated[
-        str | None, typer.Option("--bar-1", metavar="TIME", help="When bar 1 begins; else as in the take, or at 0.")
+        str | None,
+        typer.Option("--bar-1", metavar="TIME", help="When bar 1 begins; else as in the take, or at the first note."),
     ] = None,
     grid: Annotated[
         str, typer.Option("--grid", metavar="NOTE", help=f"Beats to go to: {', '.join(_GRIDS)} (t = triplets).")
@@ -93,17 +100,34 @@ def join(
     finish(edit_join([open_to_edit(take) for take in takes], gap), out, name, dry_run=dry_run)
 
 
-def _tempo(take: OpenedTake, quarters: float | None, bar_1: str | None) -> Tempo:
+def _tempo(take: OpenedTake, wanted: str | None, bar_1: str | None) -> KnownTempo:
     """The tempo that is asked for, or that of the take. Raises UserError where there is none."""
-    if quarters is not None and not SLOWEST <= quarters <= FASTEST:
-        raise UserError(f"--tempo: found {quarters:g}, allowed: {SLOWEST:g} to {FASTEST:g} quarters a minute.")
-    if take.tempo is None and quarters is None:
-        raise UserError(
-            "No tempo is known of this take: give --tempo BPM, and --bar-1 TIME where it does not begin at 0."
-        )
-    known = take.tempo or Tempo(quarters or SLOWEST, 0.0)
-    return replace(
-        known,
-        quarters_per_minute=known.quarters_per_minute if quarters is None else quarters,
-        bar_1_s=known.bar_1_s if bar_1 is None else parse_time(bar_1, "--bar-1"),
-    )
+    if wanted is not None:
+        known = _asked_for(take, wanted.strip().lower())
+    elif take.tempo is not None:
+        known = KnownTempo(take.tempo, "option")
+    else:
+        raise UserError("No tempo is known of this take: give --tempo BPM, or --tempo auto to have it estimated.")
+    if bar_1 is None:
+        return known
+    return replace(known, tempo=replace(known.tempo, bar_1_s=parse_time(bar_1, "--bar-1")))
+
+
+def _asked_for(take: OpenedTake, wanted: str) -> KnownTempo:
+    """The tempo of ``--tempo``, its bar 1 where the take has it, else at the first note."""
+    starts_s = [note.start_s for note in take.notes]
+    if wanted == AUTO:
+        found = estimate_tempo(starts_s)
+        if found is None:
+            raise UserError("No steady beat is heard in this take: give its tempo in quarters a minute, --tempo BPM.")
+        tempo = Tempo(found.quarters_per_minute, found.first_beat_s)
+        typer.echo(f"Estimated: {tempo.quarters_per_minute:.1f} quarters a minute, a beat at {tempo.bar_1_s:.3f} s.")
+        return KnownTempo(tempo, "estimate", found.sure)
+    try:
+        quarters = float(wanted)
+    except ValueError:
+        quarters = 0.0
+    if not SLOWEST <= quarters <= FASTEST:
+        raise UserError(f"--tempo: found {wanted!r}, allowed: {SLOWEST:g} to {FASTEST:g} quarters a minute, or {AUTO}.")
+    known = take.tempo or Tempo(quarters, starts_s[0] if starts_s else 0.0)
+    return KnownTempo(replace(known, quarters_per_minute=quarters), "option")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import accumulate
 
 from bridge.takes.edited import Breakpoint, EditedNote
 from bridge.takes.moving import DECIMALS, SHORTEST_S, shifted
@@ -37,20 +37,37 @@ def cut(notes: Sequence[EditedNote], from_s: float, to_s: float) -> list[EditedN
     return kept
 
 
-def joined(takes: Sequence[Sequence[EditedNote]], starts_s: Sequence[float]) -> list[EditedNote]:
+def joined(
+    takes: Sequence[Sequence[EditedNote]], starts_s: Sequence[float], more_ids: Sequence[int]
+) -> list[EditedNote]:
     """The notes of several takes, each from its own place in seconds on, the places rising.
 
-    Notes keep their numbers where these rise throughout, else all are numbered anew from 1.
+    The numbers of each take are higher by its ``more_ids``. Halves of one note, which have one number, become one.
     """
     notes: list[EditedNote] = []
-    for take, start_s in zip(takes, starts_s, strict=True):
-        more = shifted(take, start_s)
+    for take, start_s, more_id in zip(takes, starts_s, more_ids, strict=True):
+        more = shifted(take, start_s, more_id)
         if notes and more and _are_halves(notes[-1], more[0]):
             more[0] = _one_again(notes.pop(), more[0])
         notes += more
-    if all(before.id < after.id for before, after in pairwise(notes)):
-        return notes
-    return [replace(note, id=number) for number, note in enumerate(notes, start=1)]
+    return notes
+
+
+def numbering(
+    takes: Sequence[tuple[Sequence[EditedNote], Sequence[EditedNote]]], starts_s: Sequence[float]
+) -> list[int]:
+    """What the numbers of each take must be higher by, so that each is that of one note; 0 where they already are.
+
+    Each take is its notes as they are and as they were played, in which one number tells of one note.
+    """
+    ids = [{note.id for note in (*now, *played)} for now, played in takes]
+    twice = sum(map(len, ids)) - len(set().union(*ids))
+    plain = [0] * len(takes)
+    versions = ([take[0] for take in takes], [take[1] for take in takes])
+    made_one = [sum(map(len, notes)) - len(joined(notes, starts_s, plain)) for notes in versions]
+    if made_one == [twice, twice]:
+        return plain
+    return list(accumulate((max(some, default=0) for some in ids[:-1]), initial=0))
 
 
 def _points_between(note: EditedNote, from_s: float, length_s: float) -> tuple[Breakpoint, ...]:

@@ -17,7 +17,6 @@ from bridge.takes.sound_parts import SoundPart, write_parts
 from bridge.takes.take_yaml import TakeFacts, read_take_yaml, write_take_yaml
 from bridge.wiring.editing import Edit
 from bridge.wiring.notice import Notice
-from bridge.wiring.played_notes import played_folder
 from bridge.wiring.rebuilding import Progress, rebuild_take
 
 
@@ -34,9 +33,8 @@ def write_edited(
         write_take_yaml(folder.description, _facts(edit))
         if edit.sound is not None:
             _write_sound(edit.sound, folder.sound)
-        played = played_folder(folder)
-        played.path.mkdir()
-        _write_tables(played, edit.played)
+        folder.played.path.mkdir()
+        _write_tables(folder.played, edit.played)
         _write_tables(folder, edit.notes)
         rebuild_take(folder.path, notice, progress=progress)
     except OSError as error:

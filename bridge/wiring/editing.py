@@ -10,14 +10,14 @@ from bridge.harp.note_names import note_name
 from bridge.harp.settings import HarpSettings
 from bridge.takes.choosing import Choice
 from bridge.takes.differing import Change, changes
-from bridge.takes.edited import EditedNote, Tempo
+from bridge.takes.edited import EditedNote
 from bridge.takes.holes import out_of_reach
 from bridge.takes.moving import grid_of, quantised
 from bridge.takes.performed import in_force
 from bridge.takes.settled import settled
 from bridge.takes.shaping import move_settled, scale_bends, straighten
 from bridge.takes.sound_parts import SoundPart
-from bridge.takes.tempo import tempo_facts
+from bridge.takes.tempo_choice import KnownTempo
 from bridge.takes.transposing import straight_bend, transposed
 from bridge.wiring.harps import harp_set
 from bridge.wiring.on_harp import quantise_on
@@ -91,11 +91,11 @@ def edit_straight(take: OpenedTake, choice: Choice, *, keep_scoop: bool, keep_re
     )
 
 
-def edit_starts(take: OpenedTake, tempo: Tempo, quarters: float, swing: float, strength: float) -> Edit:
-    """All notes moved ``strength`` (0..1) of the way to the beats of ``tempo``, one every so many ``quarters``."""
-    notes = tuple(quantised(take.notes, grid_of(tempo, quarters, swing), strength))
+def edit_starts(take: OpenedTake, known: KnownTempo, quarters: float, swing: float, strength: float) -> Edit:
+    """All notes moved ``strength`` (0..1) of the way to the beats of a tempo, one every so many ``quarters``."""
+    notes = tuple(quantised(take.notes, grid_of(known.tempo, quarters, swing), strength))
     values = {"grid_quarters": round(quarters, 5), "swing": round(swing, 4), "strength": strength}
-    facts = {} if tempo == take.tempo else {"tempo": tempo_facts(tempo, "option")}
+    facts = {} if known.tempo == take.tempo else {"tempo": known.facts()}
     return _of_one(take, "quantise", values, notes, facts=facts)
 
 

@@ -19,12 +19,12 @@ from bridge.wiring.on_harp import quantise_on
 from bridge.wiring.opening import OpenedTake, PlayedHarp
 from bridge.wiring.played_notes import played_notes
 from bridge.wiring.replaying import Orders, Replay, Sounding
+from bridge.wiring.resung_making import NAME as RESUNG
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import StopRequest
 
 #: What stands for the root where no harp is known: middle C.
 _ROOT_MIDI = 60
-_RESUNG = "resung.wav"
 #: So many notes are named one by one.
 _MOST_TOLD = 5
 
@@ -53,7 +53,7 @@ def sound_of(take: OpenedTake, reach: Reach, output: str, notice: Notice) -> Sou
     """
     if reach.speed != 1.0:
         raise UserError("The sound can only be played at speed 1, as it was recorded. Leave out --sound or --speed.")
-    path = next((path for path in (take.folder.path / _RESUNG, take.folder.sound) if path.is_file()), None)
+    path = next((path for path in (take.folder.path / RESUNG, take.folder.sound) if path.is_file()), None)
     if path is None:
         raise UserError(f"{take.folder.path} holds no sound (sound.wav). Leave out --sound.")
     edited = path == take.folder.sound and played_notes(take) != take.notes

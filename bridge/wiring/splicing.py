@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import accumulate
 
 from bridge.base.errors import UserError
 from bridge.takes.facts_spliced import cut_facts, cut_tempo, joined_facts
 from bridge.takes.moving import DECIMALS
 from bridge.takes.sound_parts import SoundPart, require_alike, sound_kind
-from bridge.takes.splicing import cut, joined, on_sample
+from bridge.takes.splicing import cut, joined, numbering, on_sample
 from bridge.takes.take_yaml import read_take_yaml
 from bridge.takes.tempo import tempo_facts
 from bridge.wiring.editing import Edit
@@ -34,8 +34,11 @@ def edit_cut(take: OpenedTake, from_s: float, to_s: float | None) -> Edit:
         )
     document = read_take_yaml(take.folder.description)
     facts = {"length_s": round(to_s - from_s, DECIMALS), **cut_facts(document, from_s, to_s)}
-    if take.tempo is not None:
-        facts["tempo"] = tempo_facts(cut_tempo(take.tempo, from_s), "option")
+    said = document.get("tempo")
+    if take.tempo is not None and isinstance(said, Mapping):
+        # How it is known stays as it was.
+        bar_1_s = tempo_facts(cut_tempo(take.tempo, from_s), "option")["bar_1_s"]
+        facts["tempo"] = {**said, "bar_1_s": bar_1_s}
     part = SoundPart(take.folder.sound, round(from_s * rate), round(to_s * rate))
     notes, played = (tuple(cut(some, from_s, to_s)) for some in (take.notes, played_notes(take)))
     return Edit((take,), "cut", {"from_s": from_s, "to_s": to_s}, notes, played, (part,) if kept else None, facts)
@@ -67,8 +70,9 @@ def edit_join(takes: Sequence[OpenedTake], gap_s: float) -> Edit:
         "length_s": round(starts_s.pop() - gap / rate, DECIMALS),
         **joined_facts(documents, starts_s),
     }
-    notes = tuple(joined([take.notes for take in takes], starts_s))
-    played = tuple(joined([played_notes(take) for take in takes], starts_s))
+    both = [(take.notes, played_notes(take)) for take in takes]
+    more_ids = numbering(both, starts_s)
+    notes, played = (tuple(joined([take[version] for take in both], starts_s, more_ids)) for version in (0, 1))
     values = {"takes": [take.folder.path.resolve().name for take in takes], "gap_s": gap_s}
     told = (f"The new take has no sound, since {', '.join(lacking)} has none.",) if lacking else ()
     return Edit(tuple(takes), "join", values, notes, played, None if lacking else tuple(parts), facts, told)

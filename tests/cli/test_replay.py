@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import pty
+import select
+import sys
+import termios
 import time
 from pathlib import Path
 
@@ -11,7 +16,8 @@ from bridge.cli.place_line import PlaceLine
 from bridge.takes.replayed import Reach
 from bridge.wiring.replaying import Progress
 from cli.commands import run_here
-from main_job.command import free_port
+from main_job.command import PATIENCE_S, free_port
+from parts import running
 from wiring.made_takes import PHRASE, make_take
 
 Capture, Patch = pytest.CaptureFixture[str], pytest.MonkeyPatch
@@ -110,3 +116,32 @@ def test_a_terminal_that_is_gone_ends_nothing(monkeypatch: Patch) -> None:
     monkeypatch.setattr("sys.stderr", Gone())
     with PlaceLine(Reach(0.0, PHRASE[-1].end_s), None).showing(Progress()):
         time.sleep(0.3)
+
+
+def test_q_ends_it_and_the_terminal_is_given_back(tmp_path: Path) -> None:
+    """On a real (pseudo) terminal: the line is drawn, q ends a loop, and the terminal's modes are what they were."""
+    take = make_take(tmp_path / "phrase").folder.path
+    master, slave = pty.openpty()
+    before = termios.tcgetattr(slave)
+    osc = f"127.0.0.1:{free_port()}"
+    command = [sys.executable, "-m", "bridge.cli.main", "replay", str(take), "--loop", "--midi", "none", "--osc", osc]
+    with running(["setsid", "--ctty", *command], stdin=slave, stdout=slave, stderr=slave) as process:
+        seen = read_until(master, b" of 0:03.8, round 1")
+        os.write(master, b"q")
+        seen += read_until(master, b"none left sounding.")
+        assert process.wait(PATIENCE_S) == 0
+    assert b"Stopped at 0:0" in seen
+    assert termios.tcgetattr(slave) == before
+    os.close(master)
+    os.close(slave)
+
+
+def read_until(master: int, text: bytes) -> bytes:
+    """What a terminal shows until that comes."""
+    seen = b""
+    until = time.monotonic() + PATIENCE_S
+    while text not in seen:
+        assert time.monotonic() < until, seen
+        if select.select([master], [], [], 0.1)[0]:
+            seen += os.read(master, 65536)
+    return seen

@@ -9,7 +9,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from bridge.takes.edited import Breakpoint, EditedNote
-from bridge.takes.splicing import cut, joined, on_sample
+from bridge.takes.splicing import cut, joined, numbering, on_sample
 from takes.made_notes import any_notes, edited
 
 END_S = 10_000.0
@@ -30,15 +30,26 @@ def test_what_lies_outside_is_left_out_and_what_lies_inside_moves_along() -> Non
 
 
 def test_two_takes_with_the_same_numbers_are_numbered_anew() -> None:
-    """Each from its own place on."""
-    notes = joined([[edited(1, 0.5, 0.2, 71)], [edited(1, 0.1, 0.2, 67)]], [0.0, 2.0])
-    assert [(note.id, note.start_s, note.midi_note) for note in notes] == [(1, 0.5, 71), (2, 2.1, 67)]
+    """Each from its own place on, and those that were played alike, so that one number is one note in both."""
+    one, other = [edited(1, 0.5, 0.2, 71)], [edited(1, 0.1, 0.2, 67)]
+    more_ids = numbering([(one, [*one, edited(4, 1.0, 0.2, 60)]), (other, other)], [0.0, 2.0])
+    assert more_ids == [0, 4]
+    notes = joined([one, other], [0.0, 2.0], more_ids)
+    assert [(note.id, note.start_s, note.midi_note) for note in notes] == [(1, 0.5, 71), (5, 2.1, 67)]
+
+
+def test_numbers_stay_where_each_is_one_note() -> None:
+    """Also when the second half comes first; not when a number was played in one take and added in the other."""
+    early, late = [edited(1, 0.5, 0.2, 71)], [edited(2, 0.1, 0.2, 67)]
+    assert numbering([(late, late), (early, early)], [0.0, 2.0]) == [0, 0]
+    assert numbering([(late, []), (early, late)], [0.0, 2.0]) == [0, 2]
 
 
 def test_notes_that_only_meet_stay_two() -> None:
     """A third tongued again at the seam, with another bend, is another note."""
     again = edited(7, 0.0, 0.4, 71, points=(Breakpoint(0.0, -40.0, 0.5),))
-    assert len(joined([[NOTE], [again]], [0.0, 2.0])) == 2
+    assert len(joined([[NOTE], [again]], [0.0, 2.0], [0, 0])) == 2
+    assert numbering([([NOTE], [NOTE]), ([again], [again])], [0.0, 2.0]) == [0, 7]
 
 
 @given(any_notes(), st.integers(0, 1_000_000))
@@ -49,7 +60,8 @@ def test_the_halves_of_a_cut_joined_are_the_take(notes: list[EditedNote], at: in
     # Cut on a corner that lies on a straight line, nobody can know that it was there before.
     assume(at_s not in corners)
     halves = [cut(notes, 0.0, at_s), cut(notes, at_s, END_S)]
-    assert joined(halves, [0.0, at_s]) == notes
+    assert numbering([(half, half) for half in halves], [0.0, at_s]) == [0, 0]
+    assert joined(halves, [0.0, at_s], [0, 0]) == notes
 
 
 @given(any_notes(), st.floats(0.0, 5.0), st.floats(0.0, 5.0))

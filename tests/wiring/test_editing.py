@@ -15,6 +15,7 @@ from bridge.harp.settings import HarpSettings
 from bridge.takes.choosing import Choice, parse_degrees, parse_ids
 from bridge.takes.edited import Tempo
 from bridge.takes.settled import settled
+from bridge.takes.tempo_choice import KnownTempo
 from bridge.wiring import edited_take
 from bridge.wiring.edited_take import usual_name, write_edited
 from bridge.wiring.editing import Edit, edit_bends, edit_harp, edit_rest, edit_starts, edit_straight, straight_of
@@ -23,6 +24,7 @@ from bridge.wiring.played_notes import played_notes
 from bridge.wiring.splicing import edit_cut
 from wiring.made_takes import PHRASE, content, make_take, stored
 
+TEMPO = KnownTempo(Tempo(100.0, 0.1), "option")
 THIRDS = Choice(degrees=parse_degrees("3"))
 TABLES = ("notes.csv", "inflections.csv")
 
@@ -36,14 +38,14 @@ EDITS: dict[str, Callable[[OpenedTake], Edit]] = {
     "scale-bends": lambda take: edit_bends(take, THIRDS, 0.5),
     "settle": lambda take: edit_rest(take, THIRDS, to_cents=350.0, by_cents=0.0),
     "straighten": lambda take: edit_straight(take, Choice(), keep_scoop=True, keep_release=True),
-    "quantise": lambda take: edit_starts(take, Tempo(100.0, 0.1), 0.5, 0.6, 0.8),
+    "quantise": lambda take: edit_starts(take, TEMPO, 0.5, 0.6, 0.8),
     "transpose": lambda take: edit_harp(take, HarpSettings(key="A", position=3)),
     "cut": lambda take: edit_cut(take, 1.0, 3.0),
 }
 NOTHING: dict[str, Callable[[OpenedTake], Edit]] = {
     "bends as played": lambda take: edit_bends(take, THIRDS, 1.0),
     "moved by nothing": lambda take: edit_rest(take, Choice(), to_cents=None, by_cents=0.0),
-    "no strength": lambda take: edit_starts(take, Tempo(97.0, 0.3), 0.25, 0.667, 0.0),
+    "no strength": lambda take: edit_starts(take, TEMPO, 0.25, 0.667, 0.0),
     "the same harp": lambda take: edit_harp(take, HarpSettings()),
     "the whole": lambda take: edit_cut(take, 0.0, None),
 }

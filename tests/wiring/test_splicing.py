@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -25,9 +26,9 @@ def written(edit: Edit, parent: Path, name: str) -> OpenedTake:
     return opened_take(write_edited(edit, parent, name).path, lambda _: None)
 
 
-def document(take: OpenedTake) -> dict[str, object]:
+def document(take: OpenedTake) -> dict[str, Any]:
     """Its take.yaml, read with nothing of the project."""
-    plain: dict[str, object] = yaml.safe_load(take.folder.description.read_text(encoding="utf-8"))
+    plain: dict[str, Any] = yaml.safe_load(take.folder.description.read_text(encoding="utf-8"))
     return plain
 
 
@@ -82,6 +83,7 @@ def test_what_tells_of_a_time_moves_along(tmp_path: Path) -> None:
     assert said["left_out"] == [{"start_s": 2.85, "end_s": 2.9, "what": "talk"}]
     # Bars begin at 0.25 and 2.25: the one that is begun at 1 s, 0.75 s into it, is bar 1.
     assert part.tempo == Tempo(120.0, -0.75)
+    assert said["tempo"]["known_from"] == "tap"
     late = written(edit_cut(take, 2.5, None), tmp_path, "late")
     assert [harp.harp.key if harp.harp else None for harp in late.harps] == ["A"]
     both = written(edit_join([part, late], 0.1), tmp_path, "both")
