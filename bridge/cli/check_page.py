@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 from bridge.base.printable import printable
 from bridge.cli.check_changes import changes
-from bridge.cli.note_names import note_name
 from bridge.cli.room_words import gate_words
 from bridge.follow.loudspeaker import under_the_harp_db
 from bridge.follow.played import Played
+from bridge.harp.note_names import note_name
 from bridge.send.settings import SendSettings
 from bridge.wiring.delay_budget import DelayBudget
 from bridge.wiring.harps import harp_in_hand

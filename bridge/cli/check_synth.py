@@ -12,7 +12,7 @@ from bridge.base.printable import printable
 from bridge.cli.asked_to_stop import AskedToStop
 from bridge.cli.cautions import ADVICE, HEARING
 from bridge.cli.keys import Keys
-from bridge.cli.note_names import note_name
+from bridge.harp.note_names import note_name
 from bridge.send.midi_port import MidiPort
 from bridge.send.midi_settings import MidiSettings
 from bridge.wiring.bend_test import NOTE, bend_output, run_bend_test
