@@ -57,6 +57,10 @@ class ByteBudget:
             going += item.messages
         return going + self._spend(time_s, begins=False)
 
+    def charge(self, messages: Iterable[bytes]) -> None:
+        """Count messages that went out without asking, into debt if need be."""
+        self._credit -= sum(map(len, messages))
+
     def forget(self) -> None:
         """Drop what waits: after a panic it would be wrong."""
         self._waiting.clear()

@@ -18,6 +18,9 @@ VIRTUAL = "virtual"
 _OPENING_S = 3.0
 #: Before closing, the system is given so long to prove that it lives, in seconds: without, closing might never return.
 _PROOF_S = 1.0
+#: JACK's ring holds 16 KiB, a message and four bytes for its length each (rtmidi), and who writes into a full one waits
+#: for ever. So no more is sent than this before the system has been seen again.
+_UNSEEN_BYTES, _LENGTH_BYTES = 8192, 4
 
 Background = Callable[[Callable[[], None]], None]
 
@@ -31,7 +34,10 @@ class PortNews(Enum):
 
 
 def in_background(work: Callable[[], None]) -> None:
-    """Let another thread do it."""
+    """Let another thread do it.
+
+    The MIDI library keeps other threads from running while it opens or closes: 0.1 to 0.4 s were seen.
+    """
     threading.Thread(target=work, name="reedwire-port", daemon=True).start()
 
 
@@ -41,7 +47,23 @@ class _Coming:
     def __init__(self, since_s: float) -> None:
         self.since_s = since_s
         self.port: JoinedPort | None = None
-        self.done = self.given_up = False
+        self.done = False
+        self._given_up = False
+        self._lock = threading.Lock()
+
+    def finish(self, port: JoinedPort | None) -> None:
+        """It is open, or (None) could not be opened; nobody may want it any more."""
+        with self._lock:
+            self.port, self.done = port, True
+            if self._given_up and port is not None:
+                abandon(port)
+
+    def give_up(self) -> None:
+        """Nobody takes it any more, be it open or not."""
+        with self._lock:
+            self._given_up = True
+            if self.port is not None:
+                abandon(self.port)
 
 
 class KeptPort:
@@ -64,14 +86,27 @@ class KeptPort:
         self._coming: _Coming | None = None
         self._looked: Seen | None = None
         self._own_seen = self._away = False
+        self._unseen_bytes = 0
         self._system = ""
         #: What to call it before the user.
         self.label = ""
 
     @property
     def client(self) -> Any:  # noqa: ANN401 -- rtmidi has no type information
-        """What messages go through; None while there is nothing to send to."""
+        """What messages come from; None while there is nothing to read from."""
         return None if self._port is None or self._away else self._port.client
+
+    def send(self, data: bytes) -> None:
+        """Send one message, also to a port that only seems to be gone; without one nothing happens.
+
+        Never waits: raises OutputError where the system has not been seen for so long that it may take no more.
+        """
+        if self._port is None:
+            return
+        self._unseen_bytes += len(data) + _LENGTH_BYTES
+        if self._watch is not None and self._unseen_bytes > _UNSEEN_BYTES:
+            raise OutputError(f"The {self.label} takes nothing. Check the MIDI system.")
+        self._port.client.send_message(data)
 
     def open(self) -> bool:
         """Open it; False when it is our own and no system offers that. Raises OutputError when it cannot be had."""
@@ -99,6 +134,8 @@ class KeptPort:
         if seen is None or seen is self._looked:
             return PortNews.SAME
         self._looked = seen
+        if seen.answers(self._system):
+            self._unseen_bytes = 0
         is_there, own = self._is_there(seen), self._has_own(seen)
         if not self._away:
             self._own_seen |= own
@@ -122,7 +159,7 @@ class KeptPort:
         port, self._port = self._port, None
         self._away = False
         if self._coming is not None:
-            self._coming.given_up = True
+            self._coming.give_up()
             self._coming = None
         if port is not None:
             (let_go if lives else abandon)(port)
@@ -147,6 +184,7 @@ class KeptPort:
     def _take(self, port: JoinedPort) -> None:
         self._port = port
         self._away = self._own_seen = False
+        self._unseen_bytes = 0
         name = port.full_name
         self.label = f"MIDI port {name!r}" if name is not None else f"MIDI port {self._name!r} of our own"
 
@@ -178,13 +216,11 @@ class KeptPort:
             try:
                 if old is not None:
                     let_go(old)
-                coming.port = self._found(self._system)
+                port = self._found(self._system)
             except (OutputError, OSError, RuntimeError, ValueError):
                 # It went away again. The next look tells.
-                coming.port = None
-            coming.done = True
-            if coming.given_up and coming.port is not None:
-                abandon(coming.port)
+                port = None
+            coming.finish(port)
 
         self._background(work)
 
@@ -192,7 +228,7 @@ class KeptPort:
         """Take the port that was opened again, or give up one that takes too long."""
         if not coming.done:
             if now_s - coming.since_s > _OPENING_S:
-                coming.given_up = True
+                coming.give_up()
                 self._coming = None
             return PortNews.SAME
         self._coming = None

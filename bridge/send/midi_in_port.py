@@ -52,9 +52,9 @@ class MidiInPort:
             raise ClosedError("This MIDI port is closed: open it before reading.")
         match self._port.attend(self._clock.now()):
             case PortNews.GONE:
-                self._notice(f"The {self._port.label} of the footswitch went away. The keys still work.")
+                self._notice(f"The {self._port.label} of the pedal went away. The keys still work.")
             case PortNews.BACK:
-                self._notice(f"The {self._port.label} of the footswitch is back.")
+                self._notice(f"The {self._port.label} of the pedal is back.")
         client = self._port.client
         messages: list[bytes] = []
         while client is not None and len(messages) < MOST_AT_ONCE and (come := client.get_message()) is not None:

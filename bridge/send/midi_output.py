@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from typing import Protocol
 
 from bridge.base.errors import ClosedError
@@ -86,7 +87,7 @@ class MidiOutput:
         self._gone = self._unsure = False
         self._told_s = 0.0
         self._budget = ByteBudget(self._settings)
-        self._put(_messages(self._encoder.opening()))
+        self._put_at_once(_messages(self._encoder.opening()))
 
     def send(self, event: Event) -> None:
         """Send what the event changes and the budget allows; raises what the port raises, and tries again next time."""
@@ -112,7 +113,7 @@ class MidiOutput:
         news = self._news(now_s)
         if news is PortNews.GONE:
             self._gone = True
-            self._lose(self._owed)
+            self._part(self._encoder.panic())
         elif news is PortNews.BACK:
             self._gone = False
         if self._gone:
@@ -121,7 +122,7 @@ class MidiOutput:
         self._let_out(now_s)
         if self._settings.active_sensing and now_s - self._sensed_s >= SENSE_S:
             self._sensed_s = now_s
-            self._put([ACTIVE_SENSING])
+            self._put_at_once([ACTIVE_SENSING])
 
     def panic(self) -> None:
         """Silence the channel at once."""
@@ -132,7 +133,7 @@ class MidiOutput:
         if self._unsure:
             self._make_sure()
         else:
-            self._put(_messages(self._encoder.panic()))
+            self._put_at_once(_messages(self._encoder.panic()))
 
     def close(self) -> None:
         """Silence the channel, leave it reset, close the port."""
@@ -140,7 +141,9 @@ class MidiOutput:
             return
         self._is_open = False
         try:
-            if not self._gone:
+            if self._gone:
+                self._part(self._encoder.finish())
+            else:
                 self._silence()
         finally:
             self._owed.clear()
@@ -153,10 +156,19 @@ class MidiOutput:
         except Exception:  # noqa: BLE001 -- whatever it is, a note that hangs is worse
             self._put(self._owed + _messages(self._encoder.finish()))
 
+    def _part(self, items: list[Outgoing]) -> None:
+        """Send what silences into a port that may only seem to be gone; the Note Offs stay owed."""
+        words = self._owed + _messages(items)
+        self._lose(words)
+        # Who is gone hears none of it, and what it raises is told already.
+        with suppress(Exception):
+            for data in words:
+                self._port.send(data)
+
     def _make_sure(self) -> None:
         """After an outage, begin anew from silence."""
         if self._unsure:
-            self._put(self._owed + _messages([*self._encoder.panic(), *self._encoder.opening()]))
+            self._put_at_once(self._owed + _messages([*self._encoder.panic(), *self._encoder.opening()]))
             self._unsure = False
             self._owed = []
 
@@ -185,6 +197,11 @@ class MidiOutput:
             self._idle_event_s, self._idle_since_s = self._event_s, now_s
         elif (idle_s := now_s - self._idle_since_s) >= IDLE_S:
             self._put(self._budget.pass_on(self._event_s + idle_s, []))
+
+    def _put_at_once(self, messages: list[bytes]) -> None:
+        """Send what waits for nothing; the budget pays for it afterwards."""
+        self._budget.charge(messages)
+        self._put(messages)
 
     def _put(self, messages: list[bytes]) -> None:
         for index, data in enumerate(messages):

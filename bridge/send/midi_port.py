@@ -44,12 +44,13 @@ class MidiPort:
         self._is_open = True
 
     def send(self, data: bytes) -> None:
-        """Send one message; without a MIDI system nothing happens. Raises ClosedError when not open."""
+        """Send one message without waiting; without a MIDI system nothing happens.
+
+        Raises ClosedError when not open, OutputError when the system does not answer.
+        """
         if not self._is_open:
             raise ClosedError("This MIDI port is closed: open it before sending.")
-        client = self._port.client
-        if client is not None:
-            client.send_message(data)
+        self._port.send(data)
 
     def attend(self, now_s: float) -> PortNews:
         """What became of the port, at that time in monotonic seconds; never waits."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes
 import os
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,6 +18,9 @@ CLIENT_NAME = "reedwire"
 #: JACK fetches messages once a period, up to 0.1 s, and a new connection counts from the next one: what is sent into a
 #: port just opened would be lost, and so would the last Note Offs of one closed at once.
 JACK_SETTLES_S = 0.25
+
+#: Of two ports opened at once by threads, the second must not take the silence of the first for what was before.
+_ONE_IS_QUIET = threading.Lock()
 
 #: ``out``: ports that take MIDI; ``in``: ports that give it.
 Way = Literal["out", "in"]
@@ -151,12 +155,13 @@ def _told_plainly(wanted: str) -> Iterator[None]:
 @contextmanager
 def _quiet_stderr() -> Iterator[None]:
     """Keep the C libraries of missing MIDI systems from writing lines of their own into the terminal."""
-    sys.stderr.flush()
-    kept = os.dup(2)
-    try:
-        with open(os.devnull, "wb") as nowhere:  # noqa: PTH123 - a device, not a path
-            os.dup2(nowhere.fileno(), 2)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
+    with _ONE_IS_QUIET:
+        sys.stderr.flush()
+        kept = os.dup(2)
+        try:
+            with open(os.devnull, "wb") as nowhere:  # noqa: PTH123 - a device, not a path
+                os.dup2(nowhere.fileno(), 2)
+            yield
+        finally:
+            os.dup2(kept, 2)
+            os.close(kept)

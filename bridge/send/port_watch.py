@@ -92,7 +92,7 @@ class PortWatch:
                 prove, self._prove = self._prove, False
                 # A copy, since ports are opened and closed by another thread.
                 seen = looker.ask(tuple(self._systems.copy()), prove=prove)
-            except OSError:
+            except (OSError, ValueError):
                 # It has ended, as it does when it cannot look any longer, or there is no room for another process now.
                 if looker is not None:
                     looker.end()

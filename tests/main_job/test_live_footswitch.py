@@ -112,10 +112,10 @@ def unplug(live: Live) -> None:
     live.player.order("play")
     live.wait_until("a note sounds", lambda: sounding(live) == 1)
     live.player.order("unplug")
-    live.wait_until("it is missed", lambda: "of the footswitch went away" in live.said_so_far())
+    live.wait_until("it is missed", lambda: "of the pedal went away" in live.said_so_far())
     live.wait_until("the music goes on", lambda: live.notes_begun() >= 2)
     live.player.order("plug")
-    live.wait_until("it is taken up", lambda: "of the footswitch is back" in live.said_so_far())
+    live.wait_until("it is taken up", lambda: "of the pedal is back" in live.said_so_far())
     live.player.order(f"send {DOWN}")
     live.wait_until("it does not listen", said(live, "not listening"))
 

@@ -1,7 +1,7 @@
 """Plays short notes into a MIDI port for ever, as the engine would, in a process of its own.
 
-``python -m send.jack_mouth PORT``: prints each notice, and ``late`` with the longest time that one round of sending and
-attending took whenever that grows, in milliseconds. Ends with standard input.
+``python -m send.jack_mouth PORT``: prints each notice, and ``late`` with the longest time from one round of sending
+and attending to the next whenever that grows, in milliseconds. Ends with standard input.
 """
 
 from __future__ import annotations
@@ -32,8 +32,13 @@ def main() -> None:
     outputs.open()
     say("ready")
     step, longest_s = 0, 0.0
+    before_s = time.monotonic()
     while not ended.wait(_STEP_S):
         begun_s = time.monotonic()
+        if (took_s := begun_s - before_s) > longest_s + 0.001:
+            longest_s = took_s
+            say(f"late {1000.0 * took_s:.1f}")
+        before_s = begun_s
         number, within = divmod(step, 2 * _NOTE_STEPS)
         now_s = step * _STEP_S
         if within == 0:
@@ -44,9 +49,6 @@ def main() -> None:
             outputs.send(note_off(now_s, number))
         outputs.attend(begun_s)
         step += 1
-        if (took_s := time.monotonic() - begun_s) > longest_s + 0.001:
-            longest_s = took_s
-            say(f"late {1000.0 * took_s:.1f}")
     outputs.close()
     say("closed")
 

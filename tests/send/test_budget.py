@@ -163,3 +163,15 @@ def test_what_was_forgotten_does_not_go_out() -> None:
     budget.pass_on(0.01, encoder.encode(inflection(0.01, breath=1.0)))
     budget.forget()
     assert budget.pass_on(1.0, []) == []
+
+
+def test_what_went_without_asking_is_paid_for_afterwards() -> None:
+    """A zone that is opened costs its bytes: values wait until they are earned back, notes do not."""
+    settings = MidiSettings(bytes_per_second=1000)
+    encoder, budget = MidiEncoder(settings, SentPitch()), ByteBudget(settings)
+    budget.charge([bytes(100)])
+    begun = encoder.encode(note_on(0.0))
+    notes = [data for data in budget.pass_on(0.0, begun) if lane_of(data) is Lane.NOTES]
+    assert len(notes) == 1
+    assert budget.pass_on(0.05, []) == []
+    assert budget.pass_on(0.2, []) != []

@@ -80,7 +80,7 @@ def test_a_port_that_vanishes_is_told_once_and_taken_up_when_it_is_back(systems:
         watch.sees(SYSTEM, gives=("Pedal One 20:0",))
         assert port.read() == []
     assert len(told) == 1
-    assert "'Pedal Two 24:0' of the footswitch went away" in told[0]
+    assert "'Pedal Two 24:0' of the pedal went away" in told[0]
     MadeIn.names, MadeIn.refuses = ["Pedal Two 28:0"], True
     watch.sees(SYSTEM, gives=("Pedal Two 28:0",))
     assert [port.read(), port.read()] == [[], []]
@@ -90,7 +90,7 @@ def test_a_port_that_vanishes_is_told_once_and_taken_up_when_it_is_back(systems:
     port.read()
     MadeIn.made[-1].waiting = [[0xB0, 0x40, 0x7F]]
     assert port.read() == [b"\xb0\x40\x7f"]
-    assert told[1:] == ["The MIDI port 'Pedal Two 28:0' of the footswitch is back."]
+    assert told[1:] == ["The MIDI port 'Pedal Two 28:0' of the pedal is back."]
     assert MadeIn.made[-1].calls == ["Pedal Two 28:0"]
     port.close()
     assert watch.watched == []

@@ -214,7 +214,7 @@ def test_the_last_value_goes_out_though_no_event_follows() -> None:
 
 
 def test_a_port_that_went_away_and_came_back_is_begun_anew() -> None:
-    """Nothing is sent meanwhile; then the Note Off that is owed, silence, bend range, and all values with a note."""
+    """Silenced at once, then nothing until it is back: the Note Off once more, silence, bend range, all values anew."""
     news = PortNews.SAME
     port = BreakablePort()
     midi = MidiOutput(MidiSettings(), SentPitch(), port, lambda _now_s: news)
@@ -229,12 +229,13 @@ def test_a_port_that_went_away_and_came_back_is_begun_anew() -> None:
     midi.send(note_on(1.0, 2))
     midi.panic()
     midi.attend(1.1)
-    assert port.sent == []
+    # MIDI 1.0: Note Off, All Notes Off, All Sound Off, bend to its centre, then RPN 0 as CC 101, 100, 6, 38.
+    silence = ["80 47 40", "B0 7B 00", "B0 78 00", "E0 00 40"]
+    assert port.sent == silence
+    port.sent.clear()
     news = PortNews.BACK
     midi.attend(2.0)
     news = PortNews.SAME
-    # MIDI 1.0: Note Off, All Notes Off, All Sound Off, bend to its centre, then RPN 0 as CC 101, 100, 6, 38.
-    silence = ["80 47 40", "B0 7B 00", "B0 78 00", "E0 00 40"]
     assert port.sent == [*silence, "B0 65 00", "B0 64 00", "B0 06 02", "B0 26 00"]
     midi.send(inflection(1.5, 2, bend_cents=-50.0))
     midi.attend(2.1)
@@ -263,3 +264,27 @@ def test_closing_tries_again_when_its_note_off_is_refused() -> None:
     midi.close()
     assert not port.synth.sounding
     assert port.closed == 1
+
+
+@pytest.mark.parametrize("at_closing", [False, True])
+def test_a_port_that_only_seems_to_be_gone_is_silenced_at_once(*, at_closing: bool) -> None:
+    """The note is ended in it, 123 and 120 behind; at closing once more; what sounded is owed when it is back."""
+    port, news = BreakablePort(), [PortNews.SAME]
+    midi = MidiOutput(MidiSettings(), SentPitch(), port, lambda _now_s: news[0])
+    midi.open()
+    midi.send(note_on(0.0))
+    port.sent.clear()
+    news[0] = PortNews.GONE
+    midi.attend(0.1)
+    assert port.sent[:3] == ["80 47 40", "B0 7B 00", "B0 78 00"]
+    assert port.synth.sounding == {}
+    port.sent.clear()
+    if at_closing:
+        midi.close()
+        assert port.sent[:3] == ["80 47 40", "B0 7B 00", "B0 78 00"]
+        return
+    midi.send(note_on(0.2, 2))
+    assert port.sent == []
+    news[0] = PortNews.BACK
+    midi.attend(0.3)
+    assert port.sent[:3] == ["80 47 40", "B0 7B 00", "B0 78 00"]

@@ -17,6 +17,7 @@ from parts import require, running
 
 #: What the user was promised: back within two seconds of the return.
 BACK_WITHIN_S = 2.0
+HELD_UP_S = 2.0
 #: Note Off, 123 and 120 (MIDI 1.0, channel mode messages), bend to its centre, then RPN 0: CC 101, 100, 6, 38.
 BEGUN_ANEW = ["B0 7B 00", "B0 78 00", "E0 00 40", "B0 65 00", "B0 64 00", "B0 06 02", "B0 26 00"]
 OFF, ON = "80 47 40", "90 47 60"
@@ -88,7 +89,10 @@ def talking(env: Mapping[str, str], *command: str) -> Iterator[Talking]:
 
 
 def test_a_receiver_that_goes_away_and_comes_back_is_played_to_again() -> None:
-    """Told once, taken up within two seconds, begun anew with its bend range; the engine was never held up for long."""
+    """Told once, taken up again, begun anew with its bend range; the engine stands still for less than a note lasts.
+
+    rtmidi holds the interpreter while it opens a port: 0.1 to 0.4 s here; a loaded machine is given more.
+    """
     with server_to_break() as server:
         with talking(server.env, "send.jack_ear", "ear") as ear, talking(server.env, "send.jack_mouth", "ear:in") as us:
             ear.wait_for(ON)
@@ -105,6 +109,8 @@ def test_a_receiver_that_goes_away_and_comes_back_is_played_to_again() -> None:
                 us.end()
                 again.end()
         assert again.heard.count(ON) <= again.heard.count(OFF)
+        late_ms = [float(line.split()[1]) for line in us.all_lines() if line.startswith("late")]
+        assert max(late_ms) < 1000.0 * HELD_UP_S
         assert [line for line in us.lines if line.startswith("The")] == [
             "The MIDI port 'ear:in' is gone. Playing goes on; it is taken up again when it is back.",
             "The MIDI port 'ear:in' is back.",
