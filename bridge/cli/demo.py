@@ -101,10 +101,13 @@ _SOUND = "sound.wav"
 _FILES = (
     ("curve.csv", "the pitch, moment by moment, in cents above the root"),
     ("notes.csv", "one line a note: degree, hole, blow or draw"),
+    ("inflections.csv", "how each note moves: edit it, then rebuild"),
     ("tab.txt", "the holes, a line a phrase"),
+    ("score.musicxml", "for notation programs, quarter tones included"),
     ("performance.mid", "for any sequencer, bends included"),
     ("journal.jsonl", "the notes and their bends, as they happened"),
     (_SOUND, "what was heard"),
+    ("played", "both tables as they were played, to go back to"),
 )
 _NEXT = (
     ("devices", "inputs and MIDI ports here"),

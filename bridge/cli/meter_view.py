@@ -83,7 +83,7 @@ def _with_head(state: MeterState, setup: MeterSetup, below: list[_Block], width:
         urgent = [block for block in blocks if _rank(block) <= most_urgent]
         if urgent and _height(urgent, gap=gap) <= height:
             return blocks
-    return [*_names(state, setup, width), (0, _wrapped(_armed(state, width), width)), *below]
+    return [*_names(state, setup, width), (0, _wrapped(_armed(state, setup, width), width)), *below]
 
 
 def _rank(block: _Block) -> int:
@@ -109,9 +109,12 @@ def _kept_room(line: Text, longest: str, width: int) -> list[Text]:
     return lines + [Text("") for _ in range(len(_wrapped(Text(longest), width)) - len(lines))]
 
 
-def _armed(state: MeterState, width: int) -> Text:
-    """Whether the bridge listens, and what becomes of what it hears."""
+def _armed(state: MeterState, setup: MeterSetup, width: int) -> Text:
+    """Whether the bridge listens, and what becomes of what it hears: where it goes, if there is room to say so."""
     words, what = ("LISTENING", "notes go out") if state.armed else ("NOT LISTENING", "nothing goes out")
+    if state.armed and setup.goes_to is not None:
+        where = f"{what} to {setup.goes_to}" if setup.goes_to else "nothing is sent anywhere"
+        what = where if len(f"{words}: {where}") <= width or not setup.goes_to else what
     if state.armed and state.sought:
         long, short = _SENDS_NOTHING_YET
         what = long if len(f"{words}: {long}") <= width else short
@@ -132,8 +135,12 @@ def _head(letters: list[str], state: MeterState, setup: MeterSetup, width: int) 
     Where all of that is too wide only whether it listens stands beside the letters, or below them.
     """
     room = width - len(letters[0]) - len(_BESIDE)
-    whole = [_set(state, setup) or Text(f"reedwire {setup.title}", style="dim"), Text(state.harp), _armed(state, width)]
-    short = [Text(""), _armed(state, 0)]
+    whole = [
+        _set(state, setup) or Text(f"reedwire {setup.title}", style="dim"),
+        Text(state.harp),
+        _armed(state, setup, room),
+    ]
+    short = [Text(""), _armed(state, setup, 0)]
     beside = next((lines for lines in (whole, short) if all(line.cell_len <= room for line in lines)), [])
     rows = [
         Text.assemble((row, "bold"), _BESIDE, words) if words else Text(row, style="bold")
@@ -141,7 +148,10 @@ def _head(letters: list[str], state: MeterState, setup: MeterSetup, width: int) 
     ]
     if beside is whole:
         return [(0, rows)]
-    return [(0, rows if beside else [*rows, *_wrapped(_armed(state, width), width)]), *_names(state, setup, width)]
+    return [
+        (0, rows if beside else [*rows, *_wrapped(_armed(state, setup, width), width)]),
+        *_names(state, setup, width),
+    ]
 
 
 def _names(state: MeterState, setup: MeterSetup, width: int) -> list[_Block]:

@@ -12,12 +12,14 @@ from pathlib import Path
 import typer
 
 from bridge import __version__
+from bridge.base.printable import printable
 from bridge.capture.source import Source
 from bridge.cli.meter import run_meter
 from bridge.send.choose import make_inputs, make_outputs
 from bridge.send.output import Outputs
 from bridge.send.pitch import sent_pitch
 from bridge.send.port_watch import PortWatch
+from bridge.send.settings import SendSettings
 from bridge.wiring.card import Card
 from bridge.wiring.harps import harp_in_hand, harp_set
 from bridge.wiring.live import LiveReport, run_live
@@ -180,4 +182,13 @@ def _setup(settings: Settings, title: str, cautions: Sequence[str]) -> MeterSetu
         arm_key=settings.send.arm.key,
         harps=tuple(held.harp for held in harps),
         tab=settings.harp.tab,
+        goes_to=_goes_to(settings.send),
     )
+
+
+def _goes_to(send: SendSettings) -> str:
+    """Where notes go, in words; empty for nowhere."""
+    own = {"auto": "a MIDI port of our own", "virtual": "a MIDI port of our own"}
+    midi = "" if send.midi.port == "none" else own.get(send.midi.port, f"MIDI {printable(send.midi.port)}")
+    osc = "" if send.osc.to == "none" else f"OSC {printable(send.osc.to)}"
+    return " and ".join(filter(None, (midi, osc)))

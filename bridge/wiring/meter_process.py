@@ -37,7 +37,8 @@ class MeterSetup:
     ``title`` says what is running, ``terminal`` is the path of the terminal that keys come from (None: no keys),
     ``parent`` the process to end with, ``cautions`` what the player should mind,
     ``arm_key`` the key that starts and stops listening besides the space bar, ``harps`` those of the set in order,
-    by which holes are told (none: they are not), and ``tab`` how these are written.
+    by which holes are told (none: they are not), and ``tab`` how these are written. ``goes_to`` says where notes go;
+    empty: nowhere, None: unknown.
     """
 
     title: str
@@ -53,6 +54,7 @@ class MeterSetup:
     arm_key: str | None = None
     harps: tuple[Harp, ...] = ()
     tab: Convention = "signs"
+    goes_to: str | None = None
 
 
 Draw = Callable[[HandOff, HandOff, MeterSetup], None]

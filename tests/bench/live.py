@@ -29,7 +29,7 @@ _FOOT = (
     "The follower's own delay is `ready_s` of the same sound through the same chain without a sound card. A message is "
     "stamped with the beginning of the period in which it comes. A silent card has no converters: a real one adds its "
     "own delay, usually one or two blocks; and it hands sound over when a block is full, the silent one as it begins, "
-    "so that one block more (2.7 ms) belongs to every line. Frames that the server leaves out when it is late do count. "
+    "so that one block more (2.7 ms) belongs to every line. Frames that the server leaves out when it is late count. "
     "What the engine itself counted, in the same order:"
 )
 

@@ -103,6 +103,22 @@ def test_not_listening_is_said_in_words() -> None:
     assert "heard, not sent" in _text(state)
 
 
+def test_where_notes_go_is_said_where_there_is_room_and_nowhere_always() -> None:
+    """A screen that says that notes go out while none can is worse than none."""
+    state = _playing(340.0)
+
+    def words(goes_to: str, width: int) -> str:
+        lines = draw(state, dataclasses.replace(SETUP, goes_to=goes_to), width, 24)
+        return " ".join(" ".join(line.plain for line in lines).split())
+
+    assert "LISTENING: notes go out to MIDI fluid and OSC 127.0.0.1:9000" in words(
+        "MIDI fluid and OSC 127.0.0.1:9000", 100
+    )
+    assert "LISTENING: notes go out" in words("MIDI fluid and OSC 127.0.0.1:9000", 60)
+    for width in (60, 80):
+        assert "LISTENING: nothing is sent anywhere" in words("", width)
+
+
 def test_losses_and_sayings_are_shown() -> None:
     """What was lost, what this display missed, and the bridge's own words appear."""
     state = _playing(340.0)
