@@ -64,7 +64,9 @@ def find_again(devices: Sequence[SoundDevice], before: SoundDevice) -> SoundDevi
     same = [device for device in there if (device.name, device.host_api) == (before.name, before.host_api)]
     if len(same) > 1:
         same = [device for device in same if device.number == before.number]
-    return _only(same, before.name, there, "input")
+    if len(same) != 1:
+        raise UserError(f"The sound input {before.name} is not there. Connect it, or start the sound system, again.")
+    return same[0]
 
 
 def _find(devices: Sequence[SoundDevice], wanted: str | int, way: Way, advice: str) -> SoundDevice:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
@@ -12,19 +11,14 @@ from numpy.typing import NDArray
 from bridge.base.clock import SystemClock, WallClock
 from bridge.base.errors import ClosedError, UserError
 from bridge.base.events import AudioBlock
-from bridge.base.timings import Timings
 from bridge.capture.devices import SoundDevice, find_again, find_input
 from bridge.capture.ring import RingWriter, SampleRing
 from bridge.capture.settings import CaptureSettings
 from bridge.capture.sound_system import list_devices, sound_library
-from bridge.capture.source import Source, no_sound_yet, without_nonsense
+from bridge.capture.source import MOST_S, Source, no_sound_yet, without_nonsense
 
 if TYPE_CHECKING:
     import sounddevice
-
-_MOST_S = 0.05
-#: A gap between two calls of the sound card is late when it is so many times as long as a block lasts.
-_LATE = 2.0
 
 
 class CardStream:
@@ -128,13 +122,9 @@ class Microphone(Source):
         self.rate = settings.rate_hz
         self.dropouts = 0
         self.repaired = 0
-        self.intervals = Timings(_LATE * settings.block / settings.rate_hz)
         self._settings = settings
-        self._clock = clock or SystemClock()
-        self._stream = CardStream(settings, self._clock)
+        self._stream = CardStream(settings, clock or SystemClock())
         self._ring: SampleRing | None = None
-        self._opened_s = 0.0
-        self._called_s: float | None = None
         self._next = 0
 
     @property
@@ -147,20 +137,12 @@ class Microphone(Source):
         """How late the sound system says that the sound comes."""
         return self._stream.latency_s
 
-    @property
-    def last_callback_age_s(self) -> float:
-        """Seconds since the sound card last called. A card that was unplugged may just stop calling."""
-        called_s = self._ring.last_call_s if self._ring is not None else None
-        return self._clock.now() - (self._opened_s if called_s is None else called_s)
-
     def open(self) -> None:
         """Find the device and start it. Raises UserError when there is none, several fit, or it cannot be started."""
         self.close()
         device = self._stream.find()
         self.name, self.rate = device.name, self._stream.rate
-        self._next, self.dropouts, self.repaired, self._called_s = 0, 0, 0, None
-        self.intervals = Timings(_LATE * self._settings.block / self.rate)
-        self._opened_s = self._clock.now()
+        self._next, self.dropouts, self.repaired = 0, 0, 0
         self._ring = SampleRing(max(4 * self._settings.block, round(self._settings.ring_seconds * self.rate)))
         try:
             self._stream.start(self._ring.writer)
@@ -172,9 +154,8 @@ class Microphone(Source):
         """Give what has come since, at most 50 ms of it; ``start`` jumps over samples that were lost."""
         if self._ring is None or not self._stream.is_open:
             raise ClosedError(f"{self.name} was read while it was not open")
-        heard = self._ring.read(round(_MOST_S * self.rate), timeout_s)
+        heard = self._ring.read(round(MOST_S * self.rate), timeout_s)
         self.calls_s, self.dropouts = heard.calls_s, self._ring.dropouts
-        self._called_s = count_gaps(self.intervals, self._called_s, heard.calls_s)
         if not len(heard.samples):
             return None if self._ring.ended else no_sound_yet(self._next, self.rate)
         sound, wrong = without_nonsense(heard.samples)
@@ -187,12 +168,3 @@ class Microphone(Source):
         self._stream.close()
         if self._ring is not None:
             self._ring.close()
-
-
-def count_gaps(intervals: Timings, before_s: float | None, calls_s: Sequence[float]) -> float | None:
-    """Add the gaps between calls to ``intervals``, the first after ``before_s``; gives when the last one came."""
-    for called_s in calls_s:
-        if before_s is not None:
-            intervals.add(called_s - before_s)
-        before_s = called_s
-    return before_s

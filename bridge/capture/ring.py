@@ -150,10 +150,13 @@ class SampleRing:
         return int(self._counters[_DROPOUTS])
 
     @property
-    def last_call_s(self) -> float | None:
-        """When the last call came, on the machine's monotonic clock; None before the first."""
+    def last_call(self) -> tuple[int, float] | None:
+        """The index behind the last call's samples, and when it came, on the monotonic clock; None before the first."""
         calls = self._counters[_CALLS]
-        return float(self._stamps[(calls - 1) % _STAMPS, 1]) if calls else None
+        if not calls:
+            return None
+        end, called_s = self._stamps[(calls - 1) % _STAMPS]
+        return int(end), float(called_s)
 
     def read(self, most: int, timeout_s: float) -> Heard:
         """Take up to ``most`` samples, waiting up to ``timeout_s`` seconds for the first.

@@ -12,6 +12,9 @@ from numpy.typing import NDArray
 from bridge.base.errors import ClosedError
 from bridge.base.events import AudioBlock
 
+#: A sound card's source gives at most so much at once, in seconds.
+MOST_S = 0.05
+
 
 class Source(Protocol):
     """A stream of mono blocks at ``rate`` Hz; as a context manager it is open inside the ``with``.

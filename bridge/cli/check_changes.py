@@ -157,15 +157,15 @@ def _timing(checked: Checked) -> list[str]:
     """Calls in bunches, calls that come unevenly, and too little time for the work."""
     timing = checked.timing
     lines = []
-    if timing.blocks_at_once > 1:
-        length = round(timing.handed_s * checked.rate)
+    if timing.rhythm.blocks_at_once > 1:
+        length = round(timing.rhythm.handed_s * checked.rate)
         shorter = f"its period (or buffer) to {checked.settings.capture.block} samples"
         lines.append(
-            f"Set the sound system's {shorter[4:]}: it gives {length} at once, which is {_ms(timing.handed_s)}."
+            f"Set the sound system's {shorter[4:]}: it gives {length} at once, which is {_ms(timing.rhythm.handed_s)}."
         )
-    if timing.uneven_s > _UNEVEN_S:
+    if timing.rhythm.uneven_s > _UNEVEN_S:
         cure = "close other programs and give the sound card a plug of its own"
-        lines.append(f"Mend the timing: the card calls up to {_ms(timing.uneven_s)} late; {cure}.")
+        lines.append(f"Mend the timing: the card calls up to {_ms(timing.rhythm.uneven_s)} late; {cure}.")
     if timing.work.quantile(0.99) > _BUSY * timing.block_s:
         lines.append(f"The worker has hardly time to spare: close other programs, or {_longer_block(checked)}")
     return lines

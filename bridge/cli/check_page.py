@@ -138,13 +138,13 @@ def _playing(checked: Checked, played: Played) -> str:
 
 def _card(checked: Checked) -> str:
     timing = checked.timing
-    between = timing.between
+    between = timing.rhythm.between
     if not between.count:
         return "not measured"
     every, most, longest = (
-        f"{1000.0 * seconds:.1f}" for seconds in (timing.handed_s, between.quantile(0.99), between.most_s)
+        f"{1000.0 * seconds:.1f}" for seconds in (timing.rhythm.handed_s, between.quantile(0.99), between.most_s)
     )
-    bunch = f" with {timing.blocks_at_once} blocks" if timing.blocks_at_once > 1 else ""
+    bunch = f" with {timing.rhythm.blocks_at_once} blocks" if timing.rhythm.blocks_at_once > 1 else ""
     lost = "sound lost" if checked.lost else "nothing lost"
     return f"calls every {every} ms{bunch}, 99 % within {most}, longest {longest}; {lost}"
 

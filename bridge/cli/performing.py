@@ -63,7 +63,9 @@ def perform(
 def tell_trouble(report: LiveReport) -> None:
     """Say on standard error how steady it was, and what went wrong on the way, if anything did."""
     if report.timing is not None:
-        typer.echo(report.timing.words(), err=True)
+        for line in report.timing.words():
+            LOG.info("%s", line)
+            typer.echo(line, err=True)
     if report.missed:
         typer.echo("Some of the sound was lost before it was heard: the machine was too busy.", err=True)
     if report.lost:

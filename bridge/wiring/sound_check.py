@@ -55,7 +55,7 @@ class Checked:
             self.settings,
             harp_in_hand(self.settings.harp),
             self.rate,
-            block_s=self.timing.handed_s,
+            block_s=self.timing.rhythm.handed_s,
             worker_s=self.timing.answer.sent.quantile(0.99),
             played=self.played,
         )
@@ -81,7 +81,7 @@ class SoundCheck:
         def also(block: AudioBlock) -> None:
             if self._lost_before is None:
                 self._lost_before = self._source.lost + self._source.dropouts
-            self.checked.timing.called(self._source.calls_s)
+            self.checked.timing.rhythm.called(self._source.calls_s)
             hum.hear(block)
 
         room = learn_room(self._settings, self._source, seconds, self._clock, also=also, stopped=self._stopped)
@@ -110,7 +110,6 @@ class SoundCheck:
                 chain.feed(block)
                 outputs.attend(clock.now())
                 timing.worked(source.calls_s, began_s, clock.now(), len(block.samples) / block.rate)
-                timing.called(source.calls_s)
                 # Not part of what `play` does, so not of the work that is measured.
                 meter.hear(block)
         chain.finish()
@@ -125,7 +124,7 @@ class SoundCheck:
         behind = True
         while behind:
             block = self._source.read(0.0)
-            self.checked.timing.called(self._source.calls_s)
+            self.checked.timing.rhythm.called(self._source.calls_s)
             behind = block is not None and len(block.samples) > self._settings.capture.block
 
     def _count_lost(self) -> None:

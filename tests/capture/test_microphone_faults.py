@@ -113,15 +113,14 @@ def test_drop_outs_and_values_that_are_no_numbers_are_counted(sound: MadeUpSound
         assert (microphone.dropouts, microphone.repaired) == (1, 1)
 
 
-def test_the_age_of_the_last_callback_grows_when_the_card_falls_silent(sound: MadeUpSound) -> None:
-    """Each callback sets the age to 0; after that it follows the clock; the gaps between calls are counted."""
+def test_the_calls_of_a_block_are_told_by_when_they_came(sound: MadeUpSound) -> None:
+    """Two that were read together, each with its own time, and none of them again with the next block."""
     clock = ManualClock(50.0)
     with Microphone(CaptureSettings(), clock) as microphone:
         for _ in range(2):
             clock.time += 3.0
-            assert microphone.last_callback_age_s == 3.0
             sound.callback(np.zeros((1, 1), np.float32), 1, None, None)
-            assert microphone.last_callback_age_s == 0.0
         microphone.read(0.0)
-        assert microphone.calls_s == (53.0, 56.0)
-        assert (microphone.intervals.count, microphone.intervals.most_s, microphone.intervals.over) == (1, 3.0, 1)
+        assert list(microphone.calls_s) == [53.0, 56.0]
+        microphone.read(0.0)
+        assert list(microphone.calls_s) == []

@@ -36,9 +36,11 @@ def timing(
     made = CardTiming(block_s)
     for number in range(1000):
         at = number * bunch * block_s + (late_s if number % 20 == 0 else 0.0)
-        made.called([at + 1e-6 * each for each in range(bunch)])
+        calls_s = [at + 1e-6 * each for each in range(bunch)]
         if answered:
-            made.worked([at], at, at + work_s, block_s)
+            made.worked(calls_s, at, at + work_s, block_s)
+        else:
+            made.rhythm.called(calls_s)
     return made
 
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import os
 import time
+from collections.abc import Sequence
+from ctypes import c_int
 
 import numpy as np
 
 from bridge.base.handoff import HandOff
 from bridge.capture.devices import SoundDevice
 from bridge.capture.ring import RingWriter
-from bridge.wiring.card_process import CardSetup, Opened, Refused, tell
+from bridge.wiring.card_process import CardSetup, HoldCard, Opened, Refused, tell
 
 BLOCK = 480
 _DEVICE = SoundDevice(3, "Test card", "Test", 1, 0, 48000.0, is_default_input=True)
@@ -66,8 +68,33 @@ def stops_calling(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
     time.sleep(3600.0)
 
 
-def comes_back_otherwise(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
-    """One block, and it ends; from the second time on at another rate."""
-    _open(ring, words, 48000 if setup.before is None else 44100)
-    _call(ring, np.ones(BLOCK))
+def opens_and_is_mute(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """A card that is opened and never calls."""
+    _open(ring, words)
+    ring.wait_for_end()
+
+
+def opens_at_44100(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """A card that was set to another rate meanwhile."""
+    _open(ring, words, 44100)
+    ring.wait_for_end()
+
+
+def refuses_otherwise(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """A card that somebody else took."""
+    tell(words, ring, Refused("The card is busy. Close other programs."))
+
+
+def gives_long_blocks(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """Three blocks of the length that is set, and it ends."""
+    _open(ring, words)
+    for _ in range(3):
+        _call(ring, np.ones(setup.settings.block))
     time.sleep(0.2)
+
+
+def in_turn(turn: c_int, holds: Sequence[HoldCard], setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """Each process does what is next among ``holds``, and the last one for ever; ``turn`` counts the processes."""
+    number = turn.value
+    turn.value = number + 1
+    holds[min(number, len(holds) - 1)](setup, ring, words)

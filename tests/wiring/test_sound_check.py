@@ -89,9 +89,9 @@ def test_the_card_is_timed_in_both_parts_and_its_start_left_out() -> None:
     assert room is not None
     sound_check.hear_playing(2.0, room)
     timing = sound_check.checked.timing
-    assert timing.handed_s == pytest.approx(BLOCK / RATE)
-    assert timing.blocks_at_once == 1
-    assert timing.between.count == pytest.approx((ROOM_S + 2.0) * RATE / BLOCK, rel=0.02)
+    assert timing.rhythm.handed_s == pytest.approx(BLOCK / RATE)
+    assert timing.rhythm.blocks_at_once == 1
+    assert timing.rhythm.between.count == pytest.approx((ROOM_S + 2.0) * RATE / BLOCK, rel=0.02)
     assert sound_check.checked.lost == 0
     assert timing.work.count == pytest.approx(2.0 * RATE / BLOCK, rel=0.01)
 
@@ -104,7 +104,7 @@ def test_sound_that_piled_up_between_the_parts_is_not_answered_late() -> None:
     sound_check.hear_playing(1.0, room)
     timing = sound_check.checked.timing
     assert timing.answer.sent.most_s < 2 * BLOCK / RATE
-    assert timing.between.most_s < 2 * BLOCK / RATE
+    assert timing.rhythm.between.most_s < 2 * BLOCK / RATE
 
 
 def test_a_player_who_stops_sooner_is_judged_by_what_was_heard() -> None:

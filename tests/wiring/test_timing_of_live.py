@@ -42,12 +42,14 @@ def test_work_that_takes_longer_than_its_block_lasts_is_an_overrun() -> None:
     assert timing.overruns == 0
 
 
-def test_more_than_four_calls_at_once_are_behind() -> None:
-    """Four that wait are still as many as the ring is read by on a usual machine; five were held up."""
+def test_work_that_begins_more_than_four_blocks_late_was_held_up() -> None:
+    """A sound server that hands over eight at once holds nothing up; a call that waited while five more came was."""
     timing = LiveTiming(BLOCK_S)
-    timing.count([0.0] * 4, 0.001, 0.002, 4 * BLOCK_S)
+    timing.count([1.0 + 1e-5 * each for each in range(8)], 1.001, 1.002, 8 * BLOCK_S)
     assert timing.behind == 0
-    timing.count([0.0] * 5, 0.001, 0.002, 5 * BLOCK_S)
+    timing.count([2.0 + BLOCK_S * each for each in range(4)], 2.0 + 3.9 * BLOCK_S, 2.02, 4 * BLOCK_S)
+    assert timing.behind == 0
+    timing.count([3.0 + BLOCK_S * each for each in range(6)], 3.0 + 5.1 * BLOCK_S, 3.02, 6 * BLOCK_S)
     assert timing.behind == 1
 
 
@@ -58,9 +60,24 @@ def test_a_source_without_a_card_counts_nothing() -> None:
     assert (timing.sent.count, timing.overruns) == (0, 0)
 
 
-def test_one_line_says_it_all() -> None:
+def test_one_line_says_how_soon() -> None:
     """Half, 99 of 100, the longest; what was late only where something was."""
-    assert "later than" not in counted(*[0.001] * 100).words()
-    words = counted(*[0.001] * 199, 0.05).words()
+    assert "later than" not in counted(*[0.001] * 100).words()[0]
+    words = counted(*[0.001] * 199, 0.05).words()[0]
     assert "1.0 ms, 99 of 100 within 1.0, the longest 50.0; 1 of 200 blocks later than 3.0 ms" in words
     assert words.endswith("; 1 took longer to work out than they last.")
+
+
+def test_another_line_says_how_evenly_the_card_called_and_what_was_held_up() -> None:
+    """Nothing of it where the card called but once; what was held up only where something was."""
+    assert len(counted(0.001).words()) == 1
+    timing = LiveTiming(BLOCK_S)
+    late_s = {500: 0.0041}
+    for number in range(1000):
+        called_s = number * BLOCK_S + late_s.get(number, 0.0)
+        timing.count([called_s], called_s, called_s + 0.001, BLOCK_S)
+    assert timing.words()[1] == "The sound card called every 2.7 ms, at worst 4.1 ms late."
+    timing.count([2.667], 2.687, 2.688, BLOCK_S)
+    assert timing.words()[1] == "The sound card called every 2.7 ms, at worst 4.1 ms late; once the work was held up."
+    timing.count([2.670], 2.690, 2.691, BLOCK_S)
+    assert timing.words()[1].endswith("; 2 times the work was held up.")
