@@ -185,8 +185,8 @@ class TakeWriter:
     def _write_midi(self) -> None:
         self._midi.finish(self._last_s)
         data = self._midi.data(self.folder.path.name)
-        self.folder.played.path.mkdir(exist_ok=True)
         with ExitStack() as steps:
+            # Beside the tables as they were played, whose folder cannot be made if it is not there by now.
             steps.callback(write_safely, self.folder.played.midi, data)
             steps.callback(write_safely, self.folder.midi, data)
 

@@ -123,13 +123,13 @@ class TakeProcess:
                 self._push_sound()
 
     def wait_until_open(self, source: Source) -> None:
-        """Wait until what is played is safe; what a live ``source`` hears meanwhile is nobody's playing yet, and goes.
+        """Wait until what is played is safe; what a sound card hears meanwhile is nobody's playing yet, and goes.
 
         A writer that cannot begin says so, one that hangs is waited for 20 s: then the playing goes on without it.
         """
         give_up_s = time.monotonic() + _OPENING_S
         while not self._answered and not self._gone and time.monotonic() < give_up_s:
-            if source.live:
+            if source.endless:
                 source.read(_READ_S)
             else:
                 time.sleep(_READ_S)

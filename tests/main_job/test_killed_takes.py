@@ -28,7 +28,7 @@ KILLS = 50
 #: Sent from the first moment on that anything is heard.
 PITCH = "/reedwire/pitch"
 #: So many play at once; more would wait for the two processors rather than for the music.
-AT_ONCE = 6
+AT_ONCE = 4
 #: The moments lie in so many seconds of the music, which are some notes with bends.
 LONGEST_S = 4.0
 MOST_SOUND_S = 0.5

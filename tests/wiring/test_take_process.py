@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import os
+import re
+import resource
 import signal
 import subprocess
 import sys
@@ -21,6 +23,8 @@ import soundfile
 from bridge.base.events import AudioBlock
 from bridge.takes.folder import new_take
 from bridge.wiring.harps import harp_set
+from bridge.wiring.opening import opened_take
+from bridge.wiring.recovering import recover_take
 from bridge.wiring.settings import load_settings
 from bridge.wiring.take_process import TakeProcess, TakeSetup
 
@@ -39,13 +43,15 @@ TABLES = (
 )
 DEMO = ("-m", "bridge.cli.main", "demo", "--midi", "none", "--osc", "none", "--set", "send.osc.listen=none")
 WRITER = "reedwire-take"
+#: What the disk takes of a file, bytes: about four seconds of sound.
+FULL = 600_000
 
 
 @contextmanager
-def _demo(out: Path) -> Iterator[subprocess.Popen[str]]:
+def _demo(out: Path, *more: str) -> Iterator[subprocess.Popen[str]]:
     """A demo in a process group of its own, as a terminal would start it."""
     with subprocess.Popen(
-        [sys.executable, *DEMO, "--out", str(out)],
+        [sys.executable, *DEMO, *more, "--out", str(out)],
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -121,6 +127,26 @@ def test_a_writer_that_is_killed_is_told_and_the_status_is_1(tmp_path: Path) -> 
     assert "The take lies in" not in said
     assert "performance.mid" not in said
     assert "Traceback" not in said + trouble
+
+
+def test_a_disk_that_takes_no_more_costs_the_rest_of_the_take_and_nothing_else(tmp_path: Path) -> None:
+    """The system's limit on the size of files stands for the disk: the loss is told once, what was written opens."""
+    out = tmp_path / "takes"
+    with _demo(out, "--fast") as demo:
+        folder = _wait_for(_folder_in(out))
+        _wait_for(_file(folder / "sound.wav"))
+        resource.prlimit(_writer_below(demo.pid), resource.RLIMIT_FSIZE, (FULL, FULL))
+        said, trouble = demo.communicate(timeout=100)
+    assert demo.returncode == 1
+    assert said.count(f"The take in {folder} stops here: File too large. The playing goes on.\n") == 1
+    assert trouble == f"The take in {folder} is not complete: some of its files are missing or short.\n"
+    heard_s = float(re.search(r"notes in ([\d.]+) s of music", said)[1])  # type: ignore[index]
+    sound = soundfile.info(folder / "sound.wav")
+    assert FULL / 3 - sound.samplerate <= sound.frames < 0.9 * heard_s * sound.samplerate
+    recover_take(folder, pytest.fail)
+    notes = opened_take(folder, pytest.fail).notes
+    assert abs(notes[-1].end_s - sound.frames / sound.samplerate) < 1.0
+    assert sorted(path.name for path in folder.iterdir()) == sorted(TABLES)
 
 
 def _helpers(parent: int) -> list[Path]:
