@@ -8,6 +8,7 @@ import struct
 import sys
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
@@ -37,6 +38,8 @@ _POLL_S = 0.01
 #: Loading its libraries takes the writer half a second; a machine that is busy several.
 _OPENING_S = 20.0
 _READ_S = 0.02
+#: Before other programs, where the system allows it.
+_NICER = -10
 #: Deriving the files of a long take lasts some seconds; beyond this something hangs and the player is told.
 _PATIENCE_S = 120.0
 #: What the writer says, in no words, once all files that grow are open.
@@ -191,6 +194,9 @@ def _write(setup: TakeSetup, events: HandOff, sound: HandOff, notices: HandOff) 
     """Be the process: write until told that nothing more comes, or the parent is gone."""
     for number in STOP_SIGNALS:
         signal.signal(number, signal.SIG_IGN)
+    with suppress(OSError):
+        # What a busy machine does not let it fetch is lost in a crash; the engine goes before it all the same.
+        os.nice(_NICER)
     try:
         held = setup.harps.harps[0]
         pitch = sent_pitch(setup.settings.send, held.harp.sharp_cents)

@@ -31,9 +31,9 @@ from main_job.command import PATIENCE_S
 from send.osc_reader import read
 
 #: So many play at once.
-AT_ONCE = 4
+AT_ONCE = 6
 #: The moments lie in so many seconds of the music, which are some notes with bends.
-LONGEST_S = 4.0
+LONGEST_S = 3.0
 
 
 @dataclass
@@ -104,7 +104,7 @@ def main() -> None:
     parent, chance = Path(sys.argv[1]), random.Random(int(sys.argv[2]))
     waiting = [(parent / str(number), chance.uniform(0.0, LONGEST_S)) for number in range(int(sys.argv[3]))]
     playing: list[Performance] = []
-    give_up_s = time.monotonic() + 2 * PATIENCE_S
+    give_up_s = time.monotonic() + 3 * PATIENCE_S
     with selectors.DefaultSelector() as selector:
         try:
             while waiting or playing:
