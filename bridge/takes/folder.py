@@ -52,7 +52,7 @@ class TakeFolder:
 
     @property
     def played(self) -> TakeFolder:
-        """Where the two tables lie as they were played, whatever has been edited since: what the sound holds."""
+        """Where the two tables and the MIDI file lie as they were played, whatever has been edited since."""
         return TakeFolder(self.path / "played")
 
     @property

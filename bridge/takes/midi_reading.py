@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from heapq import merge
 from itertools import groupby, pairwise
 from pathlib import Path
 from typing import Any
@@ -66,17 +67,17 @@ def read_midi(path: Path, breath_controller: int | None) -> MidiReading:
     Raises UserError for what is no such file, and ManyFaultsError for notes that sound at once.
     """
     file = _opened(path)
-    moments = list(_moments(file))
-    every = [message for _, messages in moments for message in messages]
-    used = {message.control for message in every if message.type == "control_change"}
+    # The messages of an hour are looked at again and again rather than kept in a second list.
+    used = {message.control for track in file.tracks for message in track if message.type == "control_change"}
     ear = _Ear(breath_controller if breath_controller in used else None)
     now_s = 0.0
-    for now_s, messages in moments:
+    for now_s, messages in _moments(file):
         ear.hear(now_s, messages)
     ear.finish(now_s)
     notes = sorted(ear.notes, key=lambda note: note.start_s)
     _check_one_at_a_time(path, notes)
-    slowest_us = max((message.tempo for message in every if message.type == "set_tempo"), default=_PLAIN_US)
+    tempos_us = [message.tempo for track in file.tracks for message in track if message.type == "set_tempo"]
+    slowest_us = max(tempos_us, default=_PLAIN_US)
     return MidiReading(tuple(notes), slowest_us / _MICROSECONDS / file.ticks_per_beat)
 
 
@@ -97,14 +98,8 @@ def _opened(path: Path) -> mido.MidiFile:
 
 def _moments(file: mido.MidiFile) -> Iterator[tuple[float, list[Any]]]:
     """All that happens at one tick, with its time in seconds, in order."""
-    placed: list[tuple[int, Any]] = []
-    for track in file.tracks:
-        tick = 0
-        for message in track:
-            tick += message.time
-            placed.append((tick, message))
-    # Stable: what stood in one track in an order stays in it.
-    placed.sort(key=lambda one: one[0])
+    # Stable: what stood in one track in an order stays in it, and the first track comes first.
+    placed = merge(*map(_placed, file.tracks), key=lambda one: one[0])
     seconds, last, tempo_us = 0.0, 0, _PLAIN_US
     for tick, group in groupby(placed, key=lambda one: one[0]):
         seconds += (tick - last) * tempo_us / _MICROSECONDS / file.ticks_per_beat
@@ -114,6 +109,14 @@ def _moments(file: mido.MidiFile) -> Iterator[tuple[float, list[Any]]]:
             if message.type == "set_tempo":
                 tempo_us = message.tempo
         yield seconds, messages
+
+
+def _placed(track: Iterable[Any]) -> Iterator[tuple[int, Any]]:
+    """The messages of a track with their ticks from its beginning."""
+    tick = 0
+    for message in track:
+        tick += message.time
+        yield tick, message
 
 
 @dataclass(slots=True)

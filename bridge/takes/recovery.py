@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 from bridge.base.errors import UserError
@@ -71,14 +72,20 @@ def recover(
             file.add(event)
     tables.finish(last_s)
     file.finish(last_s)
+
+    @cache
+    def midi_file() -> bytes:
+        return file.data(folder.path.name)
+
     notes, inflections = (lambda: tables.notes_text), (lambda: tables.inflections_text)
     wanted: dict[Path, Callable[[], str | bytes]] = {
         folder.played.notes: notes,
         folder.played.inflections: inflections,
+        folder.played.midi: midi_file,
         folder.notes: notes,
         folder.inflections: inflections,
         folder.tab: lambda: tab_text(tables.rows, tab),
-        folder.midi: lambda: file.data(folder.path.name),
+        folder.midi: midi_file,
         folder.score: lambda: take_score(folder, tables.rows, tempo, tab, style or ScoreStyle()),
     }
     made = []

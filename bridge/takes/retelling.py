@@ -48,11 +48,13 @@ def told_again(
 
 def _again(note: EditedNote, deriver: NotesDeriver, hearings: Sequence[Hearing], harp: Harp | None) -> EditedNote:
     """The note with degree and reed as they are told when it is played."""
+    # Both are worked out anew at each look.
+    root_hz, root_midi = (None, 0) if harp is None else (harp.root_hz, harp.root_midi)
     for event in performed([note], hearings, step_s=_STEP_S):
-        if harp is not None and not isinstance(event, NoteOff):
+        if root_hz is not None and not isinstance(event, NoteOff):
             value = event.inflection if isinstance(event, NoteOn) else event
-            above = _CENTS_PER_SEMITONE * (note.midi_note - harp.root_midi) + value.bend_cents
-            deriver.add(PitchPoint(value.time_s, value.time_s, hz_above(harp.root_hz, above), above, 0.0, 1.0))
+            above = _CENTS_PER_SEMITONE * (note.midi_note - root_midi) + value.bend_cents
+            deriver.add(PitchPoint(value.time_s, value.time_s, hz_above(root_hz, above), above, 0.0, 1.0))
         row = deriver.add(event)
         if row is not None:
             return replace(

@@ -19,7 +19,7 @@ class TakeSettings(BaseModel):
         250.0, ge=10.0, le=10_000.0, description="most rows of curve.csv for each second of a live take"
     )
     flush_s: float = Field(
-        0.25, gt=0.0, le=10.0, description="whole lines of curve.csv and the sound reach the disk this often, s"
+        0.1, gt=0.0, le=10.0, description="whole lines of curve.csv and the sound reach the disk this often, s"
     )
     keep_sound: bool = Field(default=True, description="keep the sound in sound.wav")
     breakpoint_cents: float = Field(

@@ -5,7 +5,10 @@ The header is brought up to date with every write, so that a killed process leav
 
 from __future__ import annotations
 
+import errno
+import os
 import wave
+from contextlib import ExitStack
 from pathlib import Path
 
 import numpy as np
@@ -40,6 +43,7 @@ class SoundWriter:
         self._gather = round(flush_s * rate) * SAMPLE_BYTES
         self._waiting = bytearray()
         self._end = 0
+        self._written = 0
         self._is_open = True
 
     def add(self, block: AudioBlock) -> None:
@@ -61,11 +65,11 @@ class SoundWriter:
         if not self._is_open:
             return
         self._is_open = False
-        try:
-            self._flush()
-            self._wav.close()
-        finally:
-            self._raw.close()
+        # Left in reverse; a disk that is full must not keep the others from being closed.
+        with ExitStack() as steps:
+            steps.callback(self._raw.close)
+            steps.callback(self._wav.close)
+            steps.callback(self._flush)
 
     def _keep(self, data: bytes) -> None:
         """Gather whole samples, and write once there are enough."""
@@ -77,6 +81,10 @@ class SoundWriter:
     def _flush(self) -> None:
         waiting, self._waiting = bytes(self._waiting), bytearray()
         self._wav.writeframes(waiting)
+        self._written += len(waiting)
+        if self._raw.tell() != HEADER_BYTES + self._written:
+            # A disk may take a part without a word; what came behind half a sample would be noise.
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
 
 def _as_bytes(samples: np.ndarray[tuple[int], np.dtype[np.float32]]) -> bytes:

@@ -184,7 +184,11 @@ class TakeWriter:
 
     def _write_midi(self) -> None:
         self._midi.finish(self._last_s)
-        write_safely(self.folder.midi, self._midi.data(self.folder.path.name))
+        data = self._midi.data(self.folder.path.name)
+        with ExitStack() as steps:
+            # Beside the tables as they were played, whose folder cannot be made if it is not there by now.
+            steps.callback(write_safely, self.folder.played.midi, data)
+            steps.callback(write_safely, self.folder.midi, data)
 
     def _check_open(self) -> None:
         if self._finished:

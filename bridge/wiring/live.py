@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import time
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
@@ -16,7 +14,6 @@ from bridge.base.errors import UserError
 from bridge.base.events import AudioBlock, Status
 from bridge.capture.source import Source
 from bridge.send.output import Outputs
-from bridge.takes.folder import new_take
 from bridge.wiring.chain import Chain
 from bridge.wiring.harps import HeldHarp
 from bridge.wiring.learning import Learning
@@ -26,7 +23,7 @@ from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import third_trouble
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import StopRequest, steady_engine, stop_on_signals
-from bridge.wiring.take_process import TakeProcess, TakeSetup
+from bridge.wiring.take_process import TakeProcess, begin_take
 from bridge.wiring.tapping import Tapping
 
 _READ_TIMEOUT_S = 0.05
@@ -57,8 +54,8 @@ class LiveReport:
     """What came of a performance.
 
     ``lost`` counts records that did not reach the take, ``missed`` samples (and times the sound system dropped some)
-    that did not reach the engine. ``complete`` is False for a take that could not be written to its end,
-    ``broke_off`` True when a stream that should never end has ended, ``timing`` how soon the sound was answered.
+    that did not reach the engine; ``complete`` is False for a take not written to its end, ``broke_off`` True when a
+    stream that should never end has ended, ``timing`` how soon the sound was answered.
     """
 
     notes: int
@@ -92,14 +89,14 @@ def run_live(
 ) -> LiveReport:
     """Follow ``source`` until it ends, ``seconds`` have passed, or a signal or command asks to stop.
 
-    ``take`` is the folder in which a new take folder is made; ``stop`` the request of a ``stop_on_signals`` that the
-    caller is in already; ``begun`` is called once all is open. Whatever happens, what sounds is ended, outputs are
-    closed and the take is finished. Raises UserError for what cannot be opened.
+    ``take`` is the folder in which a new take folder is made, ``stop`` the request of a ``stop_on_signals`` around the
+    call; ``begun`` is called once all is open. Whatever happens, what sounds is ended and everything closed, the take
+    finished. Raises UserError for what cannot be opened.
     """
     clock = clock or SystemClock()
     with ExitStack() as opened:
         stop = stop or opened.enter_context(stop_on_signals())
-        # First what may take its time: sound that waited for a MIDI port to open would come late.
+        # First what takes its time: sound that waited for a MIDI port would come late.
         opened.callback(outputs.close)
         outputs.open()
         for commands in inputs:
@@ -107,15 +104,16 @@ def run_live(
             commands.open()
         opened.enter_context(source)
         chain = Chain(settings, source.rate)
-        writer = _begin_take(settings, chain, source, take, notice) if take is not None else None
+        writer = begin_take(settings, chain.harps, source, take, notice) if take is not None else None
         if writer is not None:
             opened.callback(writer.finish)
-        # Before what ends the notes, since all is closed in reverse order: no note waits for a question.
+            writer.wait_until_open(source)
+        # Before what ends the notes, as all is closed in reverse order: no note waits for a question.
         learning = opened.enter_context(Learning(settings, chain, notice, patient=not source.live))
         # Also here, so that a synth does not wait for the take to be finished; closing twice does nothing.
         opened.callback(outputs.close)
         opened.callback(chain.finish)
-        # Nothing can be refused any more; and what this starts must not take over the engine's priority.
+        # Nothing can be refused any more; what this starts must not take over the engine's priority.
         begun()
         timing = LiveTiming(settings.capture.block / source.rate)
         performance = _Performance(settings, chain, outputs, meter, writer, source, timing, notice)
@@ -291,10 +289,3 @@ class _Performance:
             name = chain.held.name if sought else harp.name
             told = (chain.straight_cents, harp.a4_hz, sought, *self._timing.told())
             self._meter.push(Status(chain.now_s, chain.armed, name, self.lost, chain.place, *told))
-
-
-def _begin_take(settings: Settings, chain: Chain, source: Source, parent: Path, notice: Notice) -> TakeProcess:
-    """A new take folder named after the time, and the process that writes it."""
-    folder = new_take(parent, time.strftime("%Y-%m-%d-%H%M%S"))
-    setup = TakeSetup(settings, chain.harps, source.name, folder, source.rate, os.getpid())
-    return TakeProcess(setup, notice, patient=not source.live)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from bridge.send.midi_settings import MidiSettings
@@ -20,6 +21,7 @@ from bridge.takes.tab_file import tab_text
 from bridge.takes.taking_back import TakenBack, taken_back
 from bridge.wiring.notice import Notice
 from bridge.wiring.opening import OpenedTake, opened_take
+from bridge.wiring.played_notes import played_notes
 from bridge.wiring.resung_making import NAME as RESUNG
 from bridge.wiring.resung_making import is_wanted, make_resung
 from bridge.wiring.score_making import made_score
@@ -40,7 +42,7 @@ class Rebuilt:
     """What came of it: notes, seconds to the end of the last one, the names of the files that changed.
 
     ``before`` is the folder of the versions that were replaced, None where none was; ``taken`` what came back from a
-    sequencer, None where nothing was asked for.
+    sequencer, None where nothing was asked for; ``as_played`` whether the MIDI file is the one that was played.
     """
 
     notes: int
@@ -48,6 +50,7 @@ class Rebuilt:
     changed: tuple[str, ...]
     before: Path | None
     taken: TakenBack | None
+    as_played: bool
 
 
 def rebuild_take(
@@ -71,7 +74,8 @@ def rebuild_take(
     if from_midi is not None:
         taken = _taken_back(take, from_midi)
         take = take.told_again(taken.notes, taken.untold)
-    makers = _makers(mpe=mpe, tables=taken is not None)
+    as_played = not mpe and _is_as_played(take)
+    makers = _makers(_copy_midi if as_played else partial(_make_midi, mpe=mpe), tables=taken is not None)
     if sing and is_wanted(take):
         makers[RESUNG] = lambda take, path, progress: make_resung(take, path, progress, notice)
     with stage_for(take.folder) as stage:
@@ -80,7 +84,7 @@ def rebuild_take(
         stage.put_in_place()
     progress(1.0)
     seconds = take.notes[-1].end_s if take.notes else 0.0
-    return Rebuilt(len(take.notes), seconds, stage.changed, stage.before, taken)
+    return Rebuilt(len(take.notes), seconds, stage.changed, stage.before, taken, as_played)
 
 
 def _part_of(progress: Progress, done: int, of: int) -> Progress:
@@ -88,10 +92,10 @@ def _part_of(progress: Progress, done: int, of: int) -> Progress:
     return lambda part: progress((done + part) / of)
 
 
-def _makers(*, mpe: bool, tables: bool) -> dict[str, Maker]:
+def _makers(make_midi: Maker, *, tables: bool) -> dict[str, Maker]:
     """What makes each file, by its name and in the order to make them."""
     midi: dict[str, Maker] = {
-        "performance.mid": lambda take, path, progress: _make_midi(take, path, progress, mpe=mpe),
+        "performance.mid": make_midi,
         "tab.txt": _make_tab,
         "score.musicxml": _make_score,
     }
@@ -114,6 +118,19 @@ def _make_tab(take: OpenedTake, path: Path, _progress: Progress) -> None:
 
 def _make_score(take: OpenedTake, path: Path, _progress: Progress) -> None:
     path.write_bytes(made_score(take))
+
+
+def _is_as_played(take: OpenedTake) -> bool:
+    """Whether the MIDI file that was played says all that the tables say, and every frame and the brightness besides.
+
+    It is in the tempo of a file where none is known.
+    """
+    played = take.folder.played
+    return take.tempo is None and played.has_tables and played.midi.exists() and take.notes == played_notes(take)
+
+
+def _copy_midi(take: OpenedTake, path: Path, _progress: Progress) -> None:
+    path.write_bytes(take.folder.played.midi.read_bytes())
 
 
 def _make_midi(take: OpenedTake, path: Path, progress: Progress, *, mpe: bool) -> None:

@@ -8,8 +8,10 @@ import struct
 import sys
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from multiprocessing import get_context
+from pathlib import Path
 
 import numpy as np
 
@@ -17,9 +19,10 @@ from bridge.base.commands import ChangeHarp
 from bridge.base.events import AudioBlock, Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Saying, TappedTempo, decode, encode
+from bridge.capture.source import Source
 from bridge.send.pitch import SentPitch, sent_pitch
 from bridge.takes.edited import Tempo
-from bridge.takes.folder import TakeFolder
+from bridge.takes.folder import TakeFolder, new_take
 from bridge.takes.writer import TakeWriter
 from bridge.wiring.harps import HarpSet
 from bridge.wiring.settings import Settings
@@ -32,8 +35,15 @@ _SOUND_S = 10.0
 _SOUND_SAMPLES = 512
 _NOTICE_RECORDS = 16
 _POLL_S = 0.01
+#: Loading its libraries takes the writer half a second; a machine that is busy several.
+_OPENING_S = 20.0
+_READ_S = 0.02
+#: Before other programs, where the system allows it.
+_NICER = -10
 #: Deriving the files of a long take lasts some seconds; beyond this something hangs and the player is told.
 _PATIENCE_S = 120.0
+#: What the writer says, in no words, once all files that grow are open.
+_OPEN = Saying("")
 #: Exit status of a writer that has told of its trouble itself.
 _TOLD = 3
 
@@ -67,6 +77,7 @@ class TakeProcess:
         self._first = 0
         self._filled = 0
         self._gone = False
+        self._answered = False
         self._finished = False
         self._events = HandOff(RECORD_BYTES, _EVENT_RECORDS)
         portions = round(_SOUND_S * setup.rate / _SOUND_SAMPLES)
@@ -114,11 +125,25 @@ class TakeProcess:
             if self._filled == _SOUND_SAMPLES:
                 self._push_sound()
 
+    def wait_until_open(self, source: Source) -> None:
+        """Wait until what is played is safe; what a sound card hears meanwhile is nobody's playing yet, and goes.
+
+        A writer that cannot begin says so, one that hangs is waited for 20 s: then the playing goes on without it.
+        """
+        give_up_s = time.monotonic() + _OPENING_S
+        while not self._answered and not self._gone and time.monotonic() < give_up_s:
+            if source.endless:
+                source.read(_READ_S)
+            else:
+                time.sleep(_READ_S)
+            self.watch()
+
     def watch(self) -> None:
         """Between blocks: pass on what the writer has to say, and tell once when it is gone."""
         for data in self._notices.drain():
             saying = decode(data)
-            if isinstance(saying, Saying):
+            self._answered = True
+            if isinstance(saying, Saying) and saying != _OPEN:
                 self._notice(saying.text)
         if not self._gone and self._process.exitcode not in (None, 0):
             self._gone = True
@@ -156,15 +181,28 @@ class TakeProcess:
         return not self._gone
 
 
+def begin_take(
+    settings: Settings, harps: HarpSet, source: Source, parent: Path, notice: Callable[[str], None]
+) -> TakeProcess:
+    """The process that writes a take of ``source``, which is open, in a new folder named after the time."""
+    folder = new_take(parent, time.strftime("%Y-%m-%d-%H%M%S"))
+    setup = TakeSetup(settings, harps, source.name, folder, source.rate, os.getpid())
+    return TakeProcess(setup, notice, patient=not source.live)
+
+
 def _write(setup: TakeSetup, events: HandOff, sound: HandOff, notices: HandOff) -> None:
     """Be the process: write until told that nothing more comes, or the parent is gone."""
     for number in STOP_SIGNALS:
         signal.signal(number, signal.SIG_IGN)
+    with suppress(OSError):
+        # What a busy machine does not let it fetch is lost in a crash; the engine goes before it all the same.
+        os.nice(_NICER)
     try:
         held = setup.harps.harps[0]
         pitch = sent_pitch(setup.settings.send, held.harp.sharp_cents)
         take = open_take(setup.settings, held, setup.source, setup.folder, pitch, live=True, rate=setup.rate)
         with take:
+            notices.push(encode(_OPEN))
             while not (events.ended and sound.ended) and os.getppid() == setup.parent:
                 time.sleep(_POLL_S)
                 _move(setup, events, sound, take, pitch)

@@ -26,6 +26,7 @@ FILES = {
     "curve.csv",
     "notes.csv",
     "inflections.csv",
+    "played",
     "tab.txt",
     "performance.mid",
     "score.musicxml",
@@ -91,7 +92,7 @@ def test_the_demo_ends_well(demo: Demo) -> None:
 
 
 def test_the_demo_leaves_a_whole_take(demo: Demo, played: Performance) -> None:
-    """Seven files, and the sound is what was played, in 24 bits."""
+    """All its files, and the sound is what was played, in 24 bits."""
     assert {path.name for path in demo.folder.iterdir()} == FILES
     samples, rate = soundfile.read(demo.folder / "sound.wav", dtype="float64")
     assert rate == played.rate

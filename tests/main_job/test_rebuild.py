@@ -72,6 +72,8 @@ def rebuilt(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFac
     """The blue thirds, rebuilt from their tables in both ways."""
     mpe, sets = WAYS[request.param]
     folder = transcribed("blue thirds", tmp_path_factory.mktemp("take"), *sets)
+    # Without it the file follows the breakpoints although nothing in them is edited.
+    (folder / "played" / "performance.mid").unlink()
     rebuild_take(folder, pytest.fail, mpe=mpe)
     return opened_take(folder, pytest.fail)
 

@@ -6,17 +6,19 @@ import io
 import math
 import tracemalloc
 from pathlib import Path
-from typing import cast
+from typing import Any, cast
 
 import mido
 import music21
 import pretty_midi
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from bridge.base.events import Event, Inflection, NoteOn
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
+from bridge.takes.edited import Tempo
 from bridge.takes.midi_file import MidiFileBuilder
 from bridge.takes.settings import TakeSettings
 from send.made_events import any_events, inflection, note_off, note_on, point
@@ -169,6 +171,35 @@ def test_any_events_give_a_file_in_which_every_on_has_its_off(events: list[Event
             sounding.clear()
     assert sounding == []
     assert begun == [event.midi_note for event in events if isinstance(event, NoteOn)]
+
+
+#: On, inflection or off; how long after the last, s, on either side of a tick or back; bend and breath.
+_near = st.tuples(
+    st.sampled_from([note_on, inflection, note_off]),
+    st.sampled_from([0.0, 0.0001, 0.0005, 0.001, 0.003, 1.0, -0.001, -0.5]),
+    st.sampled_from([0.0, 10.0, -150.0]),
+    st.sampled_from([0.5, 0.6]),
+)
+
+
+@settings(max_examples=300)
+@given(
+    st.lists(_near, max_size=25),
+    st.sampled_from([None, Tempo(20.0, 0.0), Tempo(97.3, 3.3), Tempo(400.0, 1.0)]),
+    st.booleans(),
+)
+def test_ticks_never_go_back_whatever_times_come(steps: list[Any], tempo: Tempo | None, mpe: bool) -> None:
+    """Notes nearer than a tick, at one time, or earlier than the last; mido writes no file that goes back."""
+    builder = MidiFileBuilder(MidiSettings(), SentPitch(), mpe=mpe, tempo=tempo)
+    time_s, note_id = 0.0, 0
+    for make, passed_s, bend_cents, breath in steps:
+        time_s = max(0.0, time_s + passed_s)
+        note_id += make is note_on
+        values = {} if make is note_off else {"bend_cents": bend_cents, "breath": breath}
+        builder.add(make(time_s, note_id, **values))
+    builder.finish(time_s)
+    begun = [m for m in mido.MidiFile(file=io.BytesIO(builder.data("near"))).tracks[1] if m.type == "note_on"]
+    assert len(begun) == note_id
 
 
 @pytest.mark.parametrize("minutes", [1, 60, 200])

@@ -167,16 +167,26 @@ def test_finishing_twice_is_fine_and_a_finished_take_raises(tmp_path: Path) -> N
         take.add_sound(AudioBlock(0, 48000, np.zeros(1, dtype=np.float32)))
 
 
-def test_one_file_that_cannot_be_written_does_not_cost_the_others(tmp_path: Path) -> None:
-    """The error comes out, after everything else was written."""
+DERIVED = ("notes.csv", "inflections.csv", "played", "tab.txt", "performance.mid", "score.musicxml")
+
+
+@pytest.mark.parametrize("name", [*DERIVED, "played/notes.csv", "played/inflections.csv", "played/performance.mid"])
+def test_one_file_that_cannot_be_written_does_not_cost_the_others(tmp_path: Path, name: str) -> None:
+    """The error comes out and names it, after everything else was written; only a score wants both tables."""
     folder = new_take(tmp_path, "solo")
     take = writer(folder)
     for event in one_note():
         take.add(event)
-    folder.notes.mkdir()
-    with pytest.raises(OSError, match=r"notes\.csv"):
+    if name == "played":
+        (folder.path / name).write_bytes(b"")
+    else:
+        (folder.path / name).mkdir(parents=True)
+    with pytest.raises(OSError, match=Path(name).name.replace(".", r"\.")):
         take.finish()
-    assert [m.note for m in mido.MidiFile(folder.midi).tracks[1] if m.type == "note_on"] == [71]
+    expected = {*DERIVED} - ({"score.musicxml"} if name in ("notes.csv", "inflections.csv") else set())
+    assert {made for made in DERIVED if (folder.path / made).exists()} == expected
+    if name != "performance.mid":
+        assert [m.note for m in mido.MidiFile(folder.midi).tracks[1] if m.type == "note_on"] == [71]
     assert folder.curve.read_text().count("\n") == 1 + 50
 
 

@@ -203,3 +203,39 @@ def test_the_command_says_what_it_wrote(
     status, out, err = run_here(capsys, monkeypatch, "rebuild", str(take))
     assert (status, out) == (2, "")
     assert [line.split(": ")[2] for line in err.splitlines()] == ["velocity", "velocity"]
+
+
+def test_what_is_not_edited_keeps_the_midi_file_that_was_played(take: Path) -> None:
+    """It has every frame and the brightness; an edit takes it away, and taking that back brings it back to the byte."""
+    played = take / "played"
+    played.mkdir()
+    for name in ("notes.csv", "inflections.csv"):
+        shutil.copy(take / name, played / name)
+    rebuild_take(take, pytest.fail)
+    from_tables = (take / "performance.mid").read_bytes()
+    file = mido.MidiFile(take / "performance.mid")
+    file.tracks[1].insert(-1, mido.Message("control_change", control=74, value=99))
+    file.save(played / "performance.mid")
+    as_played = (played / "performance.mid").read_bytes()
+    done = rebuild_take(take, pytest.fail)
+    assert (done.as_played, done.changed) == (True, ("performance.mid",))
+    assert (take / "performance.mid").read_bytes() == as_played
+    assert not rebuild_take(take, pytest.fail, mpe=True).as_played
+    edit(take / "inflections.csv", "-95.50", "-60.00")
+    assert not rebuild_take(take, pytest.fail).as_played
+    assert (take / "performance.mid").read_bytes() not in (as_played, from_tables)
+    edit(take / "inflections.csv", "-60.00", "-95.50")
+    assert rebuild_take(take, pytest.fail).as_played
+    assert (take / "performance.mid").read_bytes() == as_played
+
+
+def test_a_known_tempo_is_written_although_nothing_is_edited(take: Path) -> None:
+    """The file as it was played has no beats: with a tempo it is made from the tables."""
+    shutil.copytree(take, take / "played", ignore=lambda _, names: {name for name in names if name.endswith(".yaml")})
+    rebuild_take(take, pytest.fail)
+    shutil.copy(take / "performance.mid", take / "played")
+    with (take / "take.yaml").open("a", encoding="utf-8") as file:
+        file.write("tempo: {quarters_per_minute: 90, bar_1_s: 0.25}\n")
+    assert not rebuild_take(take, pytest.fail).as_played
+    tempos = [message.tempo for message in mido.MidiFile(take / "performance.mid").tracks[0] if "tempo" in message.type]
+    assert tempos == [mido.bpm2tempo(90)]

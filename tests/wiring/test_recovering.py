@@ -29,7 +29,7 @@ from bridge.wiring.take_process import TakeProcess, TakeSetup
 from cli.commands import run_here
 from wiring.harp_files import harp_file
 
-PLAYED = ("played/notes.csv", "played/inflections.csv")
+PLAYED = ("played/notes.csv", "played/inflections.csv", "played/performance.mid")
 DERIVED = (*PLAYED, "notes.csv", "inflections.csv", "tab.txt", "performance.mid", "score.musicxml")
 SETTINGS = load_settings(flags={"harp.key": "A", "capture.paced": False})
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import os
+import re
+import resource
 import signal
 import subprocess
 import sys
@@ -13,14 +15,18 @@ from contextlib import contextmanager, suppress
 from itertools import repeat
 from multiprocessing import active_children
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 import pytest
 import soundfile
 
 from bridge.base.events import AudioBlock
-from bridge.takes.folder import new_take
+from bridge.capture.source import Source, no_sound_yet
+from bridge.takes.folder import TakeFolder, new_take
 from bridge.wiring.harps import harp_set
+from bridge.wiring.opening import opened_take
+from bridge.wiring.recovering import recover_take
 from bridge.wiring.settings import load_settings
 from bridge.wiring.take_process import TakeProcess, TakeSetup
 
@@ -39,13 +45,15 @@ TABLES = (
 )
 DEMO = ("-m", "bridge.cli.main", "demo", "--midi", "none", "--osc", "none", "--set", "send.osc.listen=none")
 WRITER = "reedwire-take"
+#: What the disk takes of a file, bytes: about four seconds of sound.
+FULL = 600_000
 
 
 @contextmanager
-def _demo(out: Path) -> Iterator[subprocess.Popen[str]]:
+def _demo(out: Path, *more: str) -> Iterator[subprocess.Popen[str]]:
     """A demo in a process group of its own, as a terminal would start it."""
     with subprocess.Popen(
-        [sys.executable, *DEMO, "--out", str(out)],
+        [sys.executable, *DEMO, *more, "--out", str(out)],
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -123,6 +131,28 @@ def test_a_writer_that_is_killed_is_told_and_the_status_is_1(tmp_path: Path) -> 
     assert "Traceback" not in said + trouble
 
 
+def test_a_disk_that_takes_no_more_costs_the_rest_of_the_take_and_nothing_else(tmp_path: Path) -> None:
+    """The system's limit on the size of files stands for the disk: the loss is told once, what was written opens."""
+    out = tmp_path / "takes"
+    with _demo(out, "--fast") as demo:
+        folder = _wait_for(_folder_in(out))
+        _wait_for(_file(folder / "sound.wav"))
+        resource.prlimit(_writer_below(demo.pid), resource.RLIMIT_FSIZE, (FULL, FULL))
+        said, trouble = demo.communicate(timeout=100)
+    assert demo.returncode == 1
+    # The system takes a part of a write without a word; only what follows it is told to be too large.
+    told = rf"The take in {re.escape(str(folder))} stops here: (No space left on device|File too large)\. The playing"
+    assert len(re.findall(told, said)) == 1
+    assert trouble == f"The take in {folder} is not complete: some of its files are missing or short.\n"
+    heard_s = float(re.search(r"notes in ([\d.]+) s of music", said)[1])  # type: ignore[index]
+    sound = soundfile.info(folder / "sound.wav")
+    assert FULL / 3 - sound.samplerate <= sound.frames < 0.9 * heard_s * sound.samplerate
+    recover_take(folder, pytest.fail)
+    notes = opened_take(folder, pytest.fail).notes
+    assert abs(notes[-1].end_s - sound.frames / sound.samplerate) < 1.0
+    assert sorted(path.name for path in folder.iterdir()) == sorted(TABLES)
+
+
 def _helpers(parent: int) -> list[Path]:
     """The processes that multiprocessing started below ``parent``, as folders of /proc."""
     found = []
@@ -146,6 +176,49 @@ def _begin(tmp_path: Path, said: list[str], *, patient: bool) -> TakeProcess:
     settings = load_settings()
     setup = TakeSetup(settings, harp_set(settings.harp), "test", new_take(tmp_path, "one"), 48000, os.getpid())
     return TakeProcess(setup, said.append, patient=patient)
+
+
+class _Sound:
+    """A source that gives nothing and counts how often it was asked."""
+
+    def __init__(self, *, endless: bool) -> None:
+        self.endless = endless
+        self.reads = 0
+
+    def read(self, timeout_s: float) -> AudioBlock:
+        """Give nothing, when the time is over."""
+        self.reads += 1
+        time.sleep(timeout_s)
+        return no_sound_yet(0, 48000)
+
+
+@pytest.mark.parametrize("endless", [True, False])
+def test_nothing_is_played_before_the_take_can_keep_it(tmp_path: Path, *, endless: bool) -> None:
+    """All that grows is open then; a sound card is emptied meanwhile, of a file or a tune nothing is passed over."""
+    said: list[str] = []
+    writer = _begin(tmp_path, said, patient=False)
+    sound = _Sound(endless=endless)
+    writer.wait_until_open(cast("Source", sound))
+    grown = {"take.yaml", "curve.csv", "journal.jsonl", "sound.wav"}
+    assert {path.name for path in writer.folder.iterdir()} == grown
+    assert (sound.reads > 0) == endless
+    writer.finish()
+    assert said == []
+
+
+def test_a_writer_that_cannot_begin_is_not_waited_for(tmp_path: Path) -> None:
+    """It says why, once, and the playing begins."""
+    said: list[str] = []
+    settings = load_settings()
+    folder = TakeFolder(tmp_path / "gone")
+    writer = TakeProcess(
+        TakeSetup(settings, harp_set(settings.harp), "test", folder, 48000, os.getpid()), said.append, patient=False
+    )
+    writer.wait_until_open(cast("Source", _Sound(endless=True)))
+    assert said == [f"The take in {folder.path} stops here: No such file or directory. The playing goes on."]
+    writer.finish()
+    assert not writer.complete
+    assert len(said) == 1
 
 
 def test_ten_seconds_of_sound_find_room_whatever_the_size_of_a_block(tmp_path: Path) -> None:
