@@ -20,6 +20,11 @@ class AskedToStop:
         """Whether a signal has asked for the whole command to end."""
         return self._request.wanted
 
+    def forget(self) -> None:
+        """What was pressed so far ended one part only: it is not to end the next."""
+        self._keys.commands()
+        self._pressed = False
+
     def __call__(self) -> bool:
         """Whether to end now."""
         self._pressed |= any(isinstance(command, Stop) for command in self._keys.commands())

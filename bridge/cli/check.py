@@ -27,6 +27,7 @@ from bridge.cli.new_file import may_write
 from bridge.cli.options import A4, Harp, HarpFile, MidiPortName, Preset, Sets, settings_from
 from bridge.cli.room_words import hum_line, loudspeaker_lines, recording_lines, room_lines, why_not
 from bridge.cli.stopped import end_stopped, told_when_stopped
+from bridge.cli.to_width import say
 from bridge.follow.room_noise import LearnedRoom
 from bridge.wiring.card import Card
 from bridge.wiring.checking import learn_room, measure_loudspeaker, measure_recording, save_gate
@@ -37,6 +38,8 @@ from bridge.wiring.steady import stop_on_signals
 
 #: How long the room and then the player are listened to, in seconds.
 LEARN_S, PLAY_S = 5.0, 12.0
+#: Of the room at least so much is heard, in seconds, and a room that was not quiet so often again.
+_LEAST_ROOM_S, _TIMES_AGAIN = 2.0, 2
 _NOT_LEARNED = "Stopped before the room was learned; nothing was written."
 
 
@@ -79,11 +82,12 @@ def check(
     preset: Preset = None,
     sets: Sets = None,
 ) -> None:
-    """Check the sound before you play, and say on one page what to change.
+    """Check the sound before you play, on one page.
 
-    First play nothing: the room is learned. Then play, and it sees level, timing and delay. With --midi PORT the synth
-    plays a semitone by notes and by a bend; if you let it, the loudspeaker is measured. q ends the listening sooner,
-    Ctrl-C all of it. --save keeps the gate that keeps the noise out in a preset of its own.
+    It says what to change, the most important first. First play nothing: the room is learned. Then play, and it sees
+    level, timing and delay. With --midi PORT the synth plays a semitone by notes and by a bend; if you let it, the
+    loudspeaker is measured. q ends each part sooner, Ctrl-C all of it. --save keeps the gate that keeps the noise out
+    in a preset of its own.
     """
     settings = settings_from(preset, sets, sound=sound, harp=harp, harp_file=harp_file, a4=a4, midi=midi)
     sounds = {"--output": output, "--midi": midi, "--yes": yes}
@@ -104,7 +108,9 @@ def check(
         checked, stopped = _listen(settings, seconds, save, room_only=room_only)
         if not stopped and not room_only:
             stopped = _sound(checked, synth, None if no_sound else output or "default", asked=yes)
-    _show(checked)
+    if synth is not None and not checked.bend:
+        checked.no_bend = synth.why_not
+    _show(checked, stopped=stopped)
     if stopped:
         end_stopped("Stopped; this is what was measured until then.")
     dead = checked.room is not None and checked.room.dead and not (checked.played is not None and checked.played.heard)
@@ -112,10 +118,10 @@ def check(
         raise typer.Exit(1)
 
 
-def _show(checked: Checked) -> None:
-    """The page: on a terminal no longer than that, if it can be, with a row for what is typed next."""
+def _show(checked: Checked, *, stopped: bool) -> None:
+    """The page: on a terminal no longer than that, with a row for what is typed next, and two if it was stopped."""
     size = shutil.get_terminal_size() if sys.stdout.isatty() else None
-    columns, rows = (size.columns, size.lines - 1) if size is not None else (WIDEST, None)
+    columns, rows = (size.columns, size.lines - (3 if stopped else 1)) if size is not None else (WIDEST, None)
     typer.echo()
     for line in page(checked, time.strftime("%Y-%m-%d %H:%M"), columns, rows):
         typer.echo(line)
@@ -128,15 +134,15 @@ def learned_room(settings: Settings, source: Source, seconds: float) -> LearnedR
         room = learn_room(settings, source, seconds, SystemClock())
     problem = why_not(room)
     if problem is not None:
-        typer.echo(problem, err=True)
+        say(problem, err=True)
         return None
     for line in room_lines(room):
-        typer.echo(line)
+        say(line)
     return room
 
 
 def _ask_for_silence(seconds: float) -> None:
-    typer.echo(f"Play nothing for {seconds:g} seconds: the room is being learned.")
+    say(f"Play nothing for {seconds:g} seconds: the room is being learned.")
 
 
 def _listen(settings: Settings, seconds: float | None, save: Path | None, *, room_only: bool) -> tuple[Checked, bool]:
@@ -145,24 +151,22 @@ def _listen(settings: Settings, seconds: float | None, save: Path | None, *, roo
     Raises typer.Exit when the room cannot be learned.
     """
     with Card(settings.capture) as source, Keys(key_terminal()) as keys, stop_on_signals() as request:
-        typer.echo(f"Sound input: {printable(source.name)}, {source.rate} samples a second.")
+        say(f"Sound input: {printable(source.name)}, {source.rate} samples a second.")
         if source.rate != settings.capture.rate_hz:
-            typer.echo(f"It refuses the {settings.capture.rate_hz} that are set, and is used at its own rate.")
+            say(f"It refuses the {settings.capture.rate_hz} that are set, and is used at its own rate.")
         stopped = AskedToStop(keys, request)
         sound_check = SoundCheck(settings, source, SystemClock(), stopped)
         _ask_for_silence(seconds or LEARN_S)
-        room = sound_check.hear_room(seconds or LEARN_S)
+        room, lost = hear_room(sound_check, seconds or LEARN_S, stopped)
         checked = sound_check.checked
-        if stopped():
-            end_stopped(_NOT_LEARNED)
-        _require_learned(checked, room, save, room_only=room_only)
+        _require_learned(checked, room, save, lost=lost, room_only=room_only)
         _keep(save, None if room.dead else room)
         if room_only:
             for line in room_lines(room):
-                typer.echo(line)
+                say(line)
             raise typer.Exit
         sooner = " q ends it sooner." if key_terminal() is not None else ""
-        typer.echo(
+        say(
             f"Now play for {seconds or PLAY_S:g} seconds: soft, hard, a low note, a high note; hold some for long."
             f"{sooner}"
         )
@@ -170,21 +174,53 @@ def _listen(settings: Settings, seconds: float | None, save: Path | None, *, roo
         return checked, stopped.by_signal
 
 
-def _require_learned(checked: Checked, room: LearnedRoom, save: Path | None, *, room_only: bool) -> None:
+def hear_room(sound_check: SoundCheck, seconds: float, stopped: AskedToStop) -> tuple[LearnedRoom, bool]:
+    """What was learned of the room, and whether sound was lost meanwhile; where it was disturbed, once or twice again.
+
+    q ends it as soon as enough was heard. Raises typer.Exit when a signal asks for the end.
+    """
+    checked = sound_check.checked
+    told = False
+
+    def enough() -> bool:
+        nonlocal told
+        pressed = stopped()
+        if not pressed or stopped.by_signal or sound_check.room_s >= _LEAST_ROOM_S:
+            return pressed
+        if not told:
+            say(f"The room takes at least {_LEAST_ROOM_S:g} seconds; then it goes on.")
+            told = True
+        return False
+
+    for left in range(_TIMES_AGAIN, -1, -1):
+        lost_before = checked.lost
+        room = sound_check.hear_room(seconds, enough)
+        if stopped.by_signal:
+            end_stopped(_NOT_LEARNED)
+        stopped.forget()
+        lost = checked.lost > lost_before
+        problem = why_not(room, lost=lost, again=f"Once more: play nothing for {seconds:g} seconds.")
+        if not left or problem is None or room.dead or checked.hum is not None:
+            break
+        say(problem, err=True)
+    return room, lost
+
+
+def _require_learned(checked: Checked, room: LearnedRoom, save: Path | None, *, lost: bool, room_only: bool) -> None:
     """Raise typer.Exit, with the reason told, when there is nothing to go on with.
 
     Of a silent microphone the playing will tell whether it is dead, or whether something takes all noise away.
     """
-    problem = why_not(room)
+    problem = why_not(room, lost=lost)
     if problem is None:
         return
-    typer.echo(problem, err=True)
+    say(problem, err=True)
     if checked.hum is not None:
-        typer.echo(hum_line(checked.hum), err=True)
+        say(hum_line(checked.hum), err=True)
     if room.dead and not room_only:
         return
     if save is not None:
-        typer.echo("Nothing was saved.", err=True)
+        say("Nothing was saved.", err=True)
     raise typer.Exit(1)
 
 
@@ -192,16 +228,16 @@ def _keep(save: Path | None, room: LearnedRoom | None) -> None:
     """Save the gate where that is asked for; without a ``room`` that tells it, say that nothing was."""
     if save is not None and room is not None:
         save_gate(save, room)
-        typer.echo(f"Saved. To use it: reedwire play --preset {shlex.quote(printable(save))}")
+        say(f"Saved. To use it: reedwire play --preset {shlex.quote(printable(save))}")
     elif save is not None:
-        typer.echo("Nothing was saved.", err=True)
+        say("Nothing was saved.", err=True)
 
 
 def _recording(settings: Settings, file: Path, seconds: float | None) -> LearnedRoom | None:
     """The levels of a recording, of its first ``seconds`` if given; None when they do not tell its noise."""
     levels = measure_recording(settings, file, seconds)
     for line in recording_lines(levels, first=seconds is not None and levels.seconds >= seconds):
-        typer.echo(line)
+        say(line)
     return levels.room() if levels.has_pauses else None
 
 
@@ -225,23 +261,23 @@ def _sound(checked: Checked, synth: Synth | None, output: str | None, *, asked: 
 
 def _loudspeaker(checked: Checked, output: str, *, asked: bool) -> None:
     """Ask, play, and say what came back."""
-    typer.echo(f"Now the loudspeaker. Turn its volume down first. {HOWL}")
+    say(f"Now the loudspeaker. Turn its volume down first. {HOWL}")
     if not asked and not sys.stdin.isatty():
-        typer.echo("Nothing was played, since nobody can be asked here: --yes plays without asking.")
+        say("Nothing was played, since nobody can be asked here: --yes plays without asking.")
         return
     if not asked and not typer.confirm("Play a few short chirps, quiet ones first?"):
         return
     settings = checked.settings
     with Loudspeaker(settings.capture, output) as loudspeaker:
-        typer.echo(f"Sound output: {printable(loudspeaker.name)}.")
+        say(f"Sound output: {printable(loudspeaker.name)}.")
         checked.loudspeaker = measure_loudspeaker(loudspeaker)
         dropouts = loudspeaker.dropouts
     checked.loudspeaker_played = True
     if dropouts:
-        typer.echo("Some of the sound was lost: the machine was too busy. Check again.", err=True)
+        say("Some of the sound was lost: the machine was too busy. Check again.", err=True)
     if checked.loudspeaker is None:
-        typer.echo("Nothing surely came back: with headphones on this is as it should be.")
+        say("Nothing surely came back: with headphones on this is as it should be.")
         return
     close_db = checked.room.close_db if checked.room is not None else settings.follow.gate.close_db
     for line in loudspeaker_lines(*checked.loudspeaker, close_db=close_db, bleed=settings.quantise.bleed):
-        typer.echo(line)
+        say(line)

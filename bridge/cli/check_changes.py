@@ -45,7 +45,7 @@ def changes(checked: Checked) -> list[str]:
     room, played = checked.room, checked.played
     found: list[str] = []
     if played is not None and room is not None:
-        found += _unheard(played, room)
+        found += _unheard(played, room, too_little=checked.too_little)
         found += _overloaded(played)
         found += _suppressed(played.suppression)
     found += _lost(checked)
@@ -64,11 +64,13 @@ def changes(checked: Checked) -> list[str]:
     return [*found, *checked.notices]
 
 
-def _unheard(played: Played, room: LearnedRoom) -> list[str]:
+def _unheard(played: Played, room: LearnedRoom, *, too_little: bool) -> list[str]:
     if played.heard:
         return []
     if room.dead:
         return ["Nothing but silence comes from the microphone: check its switch, its plug and its level."]
+    if too_little:
+        return [f"Check again and play for longer: too little was played ({played.seconds:.1f} s)."]
     return ["Nothing was heard of a harp: play nearer, turn the input up, or choose another one with --input."]
 
 
@@ -154,18 +156,22 @@ def _loudspeaker(checked: Checked, room: LearnedRoom) -> list[str]:
 
 
 def _timing(checked: Checked) -> list[str]:
-    """Calls in bunches, calls that come unevenly, and too little time for the work."""
+    """Calls in bunches, calls that come unevenly, and too little time for the work.
+
+    A machine that is late makes bunches as well, and a shorter period would only make that worse.
+    """
     timing = checked.timing
     lines = []
-    if timing.rhythm.blocks_at_once > 1:
+    uneven = timing.rhythm.uneven_s > _UNEVEN_S
+    if timing.rhythm.blocks_at_once > 1 and not checked.lost and not uneven:
         length = round(timing.rhythm.handed_s * checked.rate)
-        shorter = f"its period (or buffer) to {checked.settings.capture.block} samples"
         lines.append(
-            f"Set the sound system's {shorter[4:]}: it gives {length} at once, which is {_ms(timing.rhythm.handed_s)}."
+            f"Set the sound system's period (JACK's own -p, elsewhere the buffer) to {checked.settings.capture.block} "
+            f"samples: it gives {length} at once, which is {_ms(timing.rhythm.handed_s)}."
         )
-    if timing.rhythm.uneven_s > _UNEVEN_S:
+    if uneven:
         cure = "close other programs and give the sound card a plug of its own"
-        lines.append(f"Mend the timing: the card calls up to {_ms(timing.rhythm.uneven_s)} late; {cure}.")
+        lines.append(f"Mend the timing: the card's calls are late, 99 % within {_ms(timing.rhythm.uneven_s)}; {cure}.")
     if timing.work.quantile(0.99) > _BUSY * timing.block_s:
         lines.append(f"The worker has hardly time to spare: close other programs, or {_longer_block(checked)}")
     return lines

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Sequence
+import shlex
+from collections.abc import Mapping, Sequence
 
 from bridge.base.printable import printable
 from bridge.cli.check_changes import changes
 from bridge.cli.room_words import gate_words
+from bridge.cli.to_width import wrapped
 from bridge.follow.loudspeaker import under_the_harp_db
 from bridge.follow.played import Played
 from bridge.harp.note_names import note_name
@@ -24,50 +25,63 @@ WIDEST, _WITH_REMARKS = 80, 76
 _NARROWEST = 40
 #: So many of the things to change are told however small the screen.
 _LEAST_CHANGES = 2
-#: Before a setting, and what stands for its space while lines are made.
-_OPTION, _KEPT = "--set ", "\N{NO-BREAK SPACE}"
+#: What a small screen leaves out first, until all fits.
+_LEAST_FIRST = ("Worker", "Not done", "Output", "Gate", "Card", "Input", "Speaker", "Synth", "Delay", "Playing", "Room")
+#: How to see what does not fit.
+_SEE_ALL = "reedwire check | less"
 
 
 def page(checked: Checked, when: str, width: int, height: int | None = None) -> list[str]:
     """The whole page, of the time ``when``, in lines of at most ``width`` characters where words allow it.
 
     Where it would have more than ``height`` lines, only the most important of what is to be changed is told, and how
-    much there is more.
+    much there is more; then the rows that matter least are left out, and the last line says how to see all.
     """
     width = max(_NARROWEST, min(width, WIDEST))
     found = changes(checked)
-    lines = [f"SOUND CHECK, {when}"]
-    for name, text in [*_devices(checked), *_heard(checked, found), *_machine(checked)]:
-        lines += _wrapped(name.ljust(_NAME), text, width)
-    lines += _table(checked.budget, harp_in_hand(checked.settings.harp).root_midi, width)
-    for name, text in _played(checked):
-        lines += _wrapped(name.ljust(_NAME), text, width)
-    lines += ["", "TO CHANGE, the most important first"]
-    told = [_wrapped(f"{number}. ", text, width) for number, text in enumerate(found, start=1)]
-    return [*lines, *(_fitting(told, None if height is None else height - len(lines)) or ["Nothing."])]
+    told = [wrapped(text, width, f"{number}. ") for number, text in enumerate(found, start=1)] or [["Nothing."]]
+    rows = _rows(checked, found, width)
+    lines = [*_joined(rows, when), *(line for text in told for line in text)]
+    if height is None or len(lines) <= height:
+        return lines
+    for name in ("", *_LEAST_FIRST):
+        rows.pop(name, None)
+        lines = _joined(rows, when)
+        lines += _fitting(told, height - len(lines), width)
+        if len(lines) <= height:
+            break
+    return lines
 
 
-def _fitting(told: Sequence[Sequence[str]], rows: int | None) -> list[str]:
-    """As many of the texts, in lines, as fit so many rows, but two at least; and how many there are more."""
+def _rows(checked: Checked, found: Sequence[str], width: int) -> dict[str, list[str]]:
+    """What stands above the things to change, by name, in lines."""
+    rows = {
+        name: wrapped(text, width, name.ljust(_NAME))
+        for name, text in [*_devices(checked), *_heard(checked, found), *_machine(checked)]
+    }
+    rows["Delay"] = _table(checked.budget, harp_in_hand(checked.settings.harp).root_midi, width)
+    return rows | {name: wrapped(text, width, name.ljust(_NAME)) for name, text in _played(checked)}
+
+
+def _joined(rows: Mapping[str, Sequence[str]], when: str) -> list[str]:
+    lines = [line for row in rows.values() for line in row]
+    return [f"SOUND CHECK, {when}", *lines, "", "TO CHANGE, the most important first"]
+
+
+def _fitting(told: Sequence[Sequence[str]], rows: int, width: int) -> list[str]:
+    """As many of the texts, in lines, as fit so many rows, but two at least; and how to see the rest of the page."""
     kept = len(told)
-    while rows is not None and kept > _LEAST_CHANGES and sum(map(len, told[:kept])) + (kept < len(told)) > rows:
+    footer = _footer(0, width)
+    while kept > _LEAST_CHANGES and sum(map(len, told[:kept])) + len(footer) > rows:
         kept -= 1
-    lines = [line for text in told[:kept] for line in text]
-    left = len(told) - kept
-    return [*lines, f"And {left} more: mend these first, then check again."] if left else lines
+        footer = _footer(len(told) - kept, width)
+    return [*(line for text in told[:kept] for line in text), *footer]
 
 
-def _wrapped(first: str, text: str, width: int) -> list[str]:
-    """The text behind ``first``, in lines between whose words a setting is never torn from its option."""
-    lines = textwrap.wrap(
-        text.replace(_OPTION, _OPTION.replace(" ", _KEPT)),
-        width,
-        initial_indent=first,
-        subsequent_indent=" " * len(first),
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
-    return [line.replace(_KEPT, " ") for line in lines]
+def _footer(left: int, width: int) -> list[str]:
+    """How many things to change there are more, and how to see what a small screen does not hold."""
+    more = f"And {left} more: mend these first, then check again." if left else "Not all is shown here."
+    return wrapped(f"{more} All: {_SEE_ALL}", width)
 
 
 def _devices(checked: Checked) -> list[tuple[str, str]]:
@@ -104,7 +118,7 @@ def _played(checked: Checked) -> list[tuple[str, str]]:
         wide = checked.settings.send.midi.sent_bend_range
         rows.append(("Synth", f"two rises, by a note and by a bend; if unlike, set it to {wide} semitones"))
     else:
-        left_out.append("bend test (--midi PORT)")
+        left_out.append(f"bend test ({checked.no_bend or _how_to_bend(checked.settings.send)})")
     if checked.loudspeaker_played:
         rows.append(("Speaker", _speaker(checked)))
     else:
@@ -124,7 +138,15 @@ def _output(send: SendSettings) -> str:
     return f"{midi}; {'no OSC' if send.osc.to == 'none' else f'OSC to {send.osc.to}'}"
 
 
+def _how_to_bend(send: SendSettings) -> str:
+    """What to add to the command so that the bend test is made on the port that play would use."""
+    port = {"none": "PORT", "auto": "virtual"}.get(send.midi.port, shlex.quote(printable(send.midi.port)))
+    return f"--midi {port}"
+
+
 def _playing(checked: Checked, played: Played) -> str:
+    if checked.too_little:
+        return f"too little was played ({played.seconds:.1f} s)"
     if not played.heard:
         return f"nothing was heard of a harp; peak {played.peak_db:.0f} dBFS"
     root = harp_in_hand(checked.settings.harp).root_midi
@@ -196,7 +218,7 @@ def _table(budget: DelayBudget, root_midi: int, width: int) -> list[str]:
         )
     if width < _WITH_REMARKS:
         assumed = f"MIDI {midi}; " if budget.midi_bytes else ""
-        lines += _wrapped(" " * _NAME, f"Window {how}; {assumed}sum {on_top}", width)
+        lines += wrapped(f"Window {how}; {assumed}sum {on_top}", width, " " * _NAME)
     return lines
 
 

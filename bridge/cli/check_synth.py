@@ -12,6 +12,7 @@ from bridge.base.printable import printable
 from bridge.cli.asked_to_stop import AskedToStop
 from bridge.cli.cautions import ADVICE, HEARING
 from bridge.cli.keys import Keys
+from bridge.cli.to_width import say
 from bridge.harp.note_names import note_name
 from bridge.send.midi_port import MidiPort
 from bridge.send.midi_settings import MidiSettings
@@ -27,6 +28,8 @@ class Synth:
 
     def __init__(self, settings: MidiSettings) -> None:
         self.failed = False
+        #: Why the test was not played to its end, if so.
+        self.why_not = "stopped"
         self._settings = settings
         self._has_port = True
         self._outputs = bend_output(settings, MidiPort(settings.port, self._without), self._fail)
@@ -48,8 +51,8 @@ class Synth:
         if not self._has_port:
             return False
         names = note_name(NOTE), note_name(NOTE + 1)
-        typer.echo(f"Now the synth: {names[0]}, {names[1]}, {names[0]}; then the same rise by a bend, and back.")
-        typer.echo(f"Turn it down first. {HEARING}\n{ADVICE}", err=True)
+        say(f"Now the synth: {names[0]}, {names[1]}, {names[0]}; then the same rise by a bend, and back.")
+        say(f"Turn it down first. {HEARING}\n{ADVICE}", err=True)
         if self._settings.port in _OWN and not asked and sys.stdin.isatty():
             joined = typer.confirm("Join the MIDI port reedwire to the synth. Is it joined?", default=True)
             if not joined:
@@ -61,14 +64,16 @@ class Synth:
             raise KeyboardInterrupt
         if done and not self.failed:
             wide = self._settings.sent_bend_range
-            typer.echo(f"Did both rise alike? If not, set the bend range of the synth to {wide} semitones.")
+            say(f"Did both rise alike? If not, set the bend range of the synth to {wide} semitones.")
         return done and not self.failed
 
     def _fail(self, name: str, error: Exception) -> None:
         self.failed = True
-        typer.echo(printable(f"{name} failed: {error}"), err=True)
+        self.why_not = "failed"
+        say(printable(f"{name} failed: {error}"), err=True)
 
     def _without(self, text: str) -> None:
         """There is no MIDI system to make a port of our own in."""
         self._has_port = False
-        typer.echo(printable(text), err=True)
+        self.why_not = "no MIDI system"
+        say(printable(text), err=True)

@@ -70,8 +70,10 @@ def _fill_closed_outputs() -> None:
 
 def _complain(text: str) -> None:
     """One line on standard error, if that takes any."""
+    from bridge.cli.to_width import to_width
+
     with suppress(OSError):
-        sys.stderr.write(f"reedwire: {printable(text)}\n")
+        sys.stderr.write(f"{to_width(f'reedwire: {printable(text)}', sys.stderr)}\n")
         sys.stderr.flush()
 
 

@@ -8,8 +8,9 @@ from typing import Annotated, TypeAlias
 
 import typer
 
-from bridge.base.errors import UserError
+from bridge.base.errors import ManyFaultsError, SettingError, UserError
 from bridge.harp.settings import AUTO
+from bridge.wiring.layers import ON_COMMAND_LINE
 from bridge.wiring.log_file import LOG, differing
 from bridge.wiring.settings import Settings, load_settings
 
@@ -94,13 +95,31 @@ def settings_from(
     can do without knowing the harp. Raises UserError for what cannot be used.
     """
     flags = {_KEYS[name]: value for name, value in given.items()}
-    settings = load_settings(preset, sets or [], flags, granted)
+    try:
+        settings = load_settings(preset, sets or [], flags, granted)
+    except ManyFaultsError as error:
+        raise ManyFaultsError([_as_typed(fault) for fault in error.errors]) from error
+    except SettingError as error:
+        raise _as_typed(error) from error
     if settings.harp.key == AUTO and not any_harp:
         raise UserError("Only play and transcribe find the harp themselves (--harp auto): name its key here.")
     LOG.info("settings that differ: %s", ", ".join(differing(settings, Settings())) or "none")
     return settings
 
 
+def _as_typed(fault: UserError) -> UserError:
+    """A fault in a setting that came from an option, by the name of the option that was typed."""
+    if not isinstance(fault, SettingError) or fault.where != ON_COMMAND_LINE:
+        return fault
+    names = [name for name, key in _KEYS.items() if key == fault.key]
+    if not names:
+        return fault
+    option = _OPTIONS.get(names[0], f"--{names[0].replace('_', '-')}")
+    return UserError(f"{option}: found {fault.found!r}, allowed: {fault.allowed}")
+
+
+#: Those that are not called as their word here.
+_OPTIONS = {"sound": "--input"}
 _KEYS = {
     "harp": "harp.key",
     "harp_file": "harp.file",

@@ -10,8 +10,10 @@ import typer
 from bridge.base.clock import SystemClock
 from bridge.base.errors import UserError
 from bridge.base.printable import printable
+from bridge.cli.to_width import say
 from bridge.send.midi_port import MidiPort
 from bridge.send.midi_system import list_midi_ports
+from bridge.wiring.log_file import LOG
 from bridge.wiring.panic import silence
 
 #: What other commands take for a port, and no other program listens to.
@@ -46,7 +48,8 @@ def _silenced(name: str) -> bool:
         port.open()
         sent = silence(port, SystemClock())
     except Exception as error:  # noqa: BLE001 -- whatever it is, the other ports are still to be silenced
-        typer.echo(printable(f"{name}: {error}"), err=True)
+        LOG.error("%s: %s", name, error)
+        say(printable(f"reedwire: {name}: {error}"), err=True)
         return False
     finally:
         with suppress(Exception):

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import os
-import shutil
 import sys
-import textwrap
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -15,6 +13,7 @@ from bridge import __version__
 from bridge.base.printable import printable
 from bridge.capture.source import Source
 from bridge.cli.meter import run_meter
+from bridge.cli.to_width import say
 from bridge.send.choose import make_inputs, make_outputs
 from bridge.send.output import Outputs
 from bridge.send.pitch import sent_pitch
@@ -109,7 +108,7 @@ def _perform(
         for line in told:
             typer.echo(line)
         for line in setup.cautions:
-            typer.echo(_to_width(line), err=True)
+            say(line, err=True)
         meter.start()
         notice.shown = True
 
@@ -155,15 +154,7 @@ class _Notices:
         """
         if self.shown and sys.stdout.isatty():
             for text in self._said:
-                typer.echo(_to_width(text), err=True)
-
-
-def _to_width(text: str) -> str:
-    """The text with its words kept whole where a terminal is narrower; elsewhere as it is."""
-    if not sys.stderr.isatty():
-        return text
-    columns = shutil.get_terminal_size().columns
-    return textwrap.fill(text, columns, break_long_words=False, break_on_hyphens=False)
+                say(text, err=True)
 
 
 def _setup(settings: Settings, title: str, cautions: Sequence[str]) -> MeterSetup:

@@ -29,11 +29,11 @@ def rebuild(
     ] = False,
     no_sound: Annotated[bool, typer.Option("--no-sound", help="Leave resung.wav as it is.")] = False,
 ) -> None:
-    """Make all files anew that follow from notes.csv and inflections.csv, after these were edited.
+    """Make the other files anew after notes.csv was edited.
 
-    These are the MIDI file, the tab, the score, and resung.wav: your own sound, sung again to the edited curves.
-    A spreadsheet may have saved the tables. All that is wrong in them is told, and nothing is written over until
-    everything is right; the files that were there are kept in TAKE/before.
+    Or inflections.csv. The files are the MIDI file, the tab, the score, and resung.wav: your own sound, sung again to
+    the edited curves. A spreadsheet may have saved the tables. All that is wrong in them is told, and nothing is
+    written over until everything is right; the files that were there are kept in TAKE/before.
     """
     told: list[str] = []
     with progress_bar(printable(take.name)) as progress:

@@ -10,22 +10,24 @@ import typer
 from bridge.base.errors import UserError
 from bridge.base.printable import printable
 from bridge.cli.options import counted
+from bridge.wiring.log_file import LOG
 from bridge.wiring.recovering import recover_take
 
 
 def recover(
-    takes: Annotated[list[Path], typer.Argument(metavar="TAKE...", help="Folders of takes.")],
+    takes: Annotated[list[Path], typer.Argument(metavar="TAKE", hidden=True)],
 ) -> None:
     """Make whole what a crash or a power cut has left of a take.
 
-    Notes, tab and MIDI file are made from what was written until then. Only missing files are made: what is there,
-    edited or not, stays as it is.
+    Each TAKE is the folder of one. Notes, tab and MIDI file are made from what was written until then. Only missing
+    files are made: what is there, edited or not, stays as it is.
     """
     failed = 0
     for path in takes:
         try:
             done = recover_take(path, lambda text: typer.echo(printable(text), err=True))
         except UserError as error:
+            LOG.error("%s", error)
             typer.echo(f"reedwire: {printable(str(error))}", err=True)
             failed += 1
             continue

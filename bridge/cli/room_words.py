@@ -44,15 +44,21 @@ def gate_words(room: LearnedRoom) -> str:
     return f"--set follow.gate.open_db={room.open_db:.1f} --set follow.gate.close_db={room.close_db:.1f}"
 
 
-def why_not(room: LearnedRoom) -> str | None:
-    """Why nothing could be learned, and what to do; None when it could."""
+def why_not(room: LearnedRoom, *, lost: bool = False, again: str = "") -> str | None:
+    """Why nothing could be learned, and what to do, ``again`` where nothing else is said; None when it could.
+
+    ``lost`` says that some of the sound was: what stands out may then be the gap.
+    """
     if room.dead:
         return "Nothing but silence comes from the microphone. Check its switch, its plug and its level."
-    again = f"Play nothing for {room.seconds:.0f} seconds, and try again."
+    again = again or f"Play nothing for {room.seconds:.0f} seconds, and try again."
     if room.tone_hz > 0.0:
         return f"Somebody played, or a tone sounds in the room (about {room.tone_hz:.0f} Hz). {again}"
+    if room.disturbed and lost:
+        return f"Sound was lost while the room was learned: the machine is too busy. Close other programs. {again}"
     if room.disturbed:
-        return f"The room was not quiet: something sounded for {room.disturbed_s:.1f} s. {again}"
+        loud = f"something sounded for {room.disturbed_s:.1f} s, up to {room.loudest_db:.0f} dBFS"
+        return f"The room was not quiet: {loud}. {again}"
     return None
 
 

@@ -9,6 +9,8 @@ from typing import NoReturn
 
 import typer
 
+from bridge.cli.to_width import say
+
 #: What a shell says of a program that Ctrl-C has ended (manual of bash: 128 and the number of the signal).
 INTERRUPTED = 130
 
@@ -27,5 +29,5 @@ def end_stopped(line: str) -> NoReturn:
     if sys.stderr.isatty():
         # The terminal has just shown ^C, or a question that has no answer now.
         typer.echo(err=True)
-    typer.echo(line, err=True)
+    say(line, err=True)
     raise typer.Exit(INTERRUPTED)

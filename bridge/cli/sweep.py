@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import sys
+from contextlib import closing
 from typing import Annotated
 
 import typer
@@ -12,14 +14,18 @@ from bridge.base.errors import UserError
 from bridge.base.printable import printable
 from bridge.cli.cautions import ADVICE, HEARING
 from bridge.cli.options import MidiPortName, OscAddress, Preset, Sets, settings_from
+from bridge.cli.stopped import told_when_stopped
+from bridge.cli.to_width import say
+from bridge.send.midi_system import CLIENT_NAME
 from bridge.wiring.steady import stop_on_signals
-from bridge.wiring.sweeping import ROUND_S, run_sweep, sweep_name, sweep_outputs, sweep_words
+from bridge.wiring.sweeping import OWN_PORTS, ROUND_S, run_sweep, sweep_name, sweep_outputs, sweep_words
 
 _TIMES = 5
+_NOT_BEGUN = "Stopped; nothing was moved."
 
 
 def sweep(
-    name: Annotated[str, typer.Argument(metavar="NAME", help="bend, breath, bright, blueness or lean.")],
+    name: Annotated[str, typer.Argument(metavar="NAME", hidden=True)],
     times: Annotated[
         int | None,
         typer.Option("--times", metavar="N", min=1, max=1000, help=f"So often up and down; {_TIMES} unless told."),
@@ -31,15 +37,17 @@ def sweep(
     note: Annotated[
         bool, typer.Option("--note", help="Hold a quiet note, so that it can be heard; the bend always does.")
     ] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Begin without asking whether the synth is joined.")] = False,
     midi: MidiPortName = None,
     osc: OscAddress = None,
     preset: Preset = None,
     sets: Sets = None,
 ) -> None:
-    """Move one value alone up and down its whole range, so that a synth can learn its controller.
+    """Move one value alone, so that a synth can learn it.
 
-    Begin it, then switch on "learn" in the synth. It is sent as play sends it: the same preset and --set remap it. It
-    ends with the value at rest and every note off.
+    NAME is bend, breath, bright, blueness or lean; it goes up and down its whole range. Begin it, then switch on
+    "learn" in the synth. It is sent as play sends it: the same preset and --set remap it. It ends with the value at
+    rest and every note off.
     """
     if times is not None and seconds is not None:
         raise UserError("--times and --seconds both say how long: leave one of them out.")
@@ -47,22 +55,37 @@ def sweep(
     swept = sweep_name(name, send)
     holds = note or swept == "bend"
     failures: list[str] = []
+    no_midi: list[str] = []
 
     def failed(output: str, error: Exception) -> None:
         failures.append(output)
-        typer.echo(printable(f"{output} failed: {error}"), err=True)
+        say(printable(f"{output} failed: {error}"), err=True)
 
-    outputs = sweep_outputs(
-        swept, send, note=holds, notice=lambda text: typer.echo(printable(text), err=True), on_failure=failed
-    )
-    for line in sweep_words(swept, send):
-        typer.echo(line)
-    if holds or send.osc.to != "none":
-        typer.echo(f"{HEARING}\n{ADVICE}", err=True)
-    length = seconds if seconds is not None else ROUND_S * (times or _TIMES)
-    typer.echo(f"It takes {math.ceil(length)} s; Ctrl-C ends it.")
-    with stop_on_signals() as stop:
-        run_sweep(swept, send, outputs, seconds=length, clock=SystemClock(), stop=stop)
-    typer.echo("Stopped: at rest, every note off." if stop.wanted else "Done: at rest, every note off.")
+    outputs = sweep_outputs(swept, send, note=holds, notice=no_midi.append, on_failure=failed)
+    with told_when_stopped(_NOT_BEGUN), closing(outputs):
+        outputs.open()
+        for text in no_midi:
+            say(printable(text), err=True)
+        lines = sweep_words(swept, send, has_midi=not no_midi)
+        if not lines:
+            raise UserError("OSC is off too, so nothing can be sent. Give --osc HOST:PORT.")
+        for line in lines:
+            say(printable(line))
+        if holds or send.osc.to != "none":
+            say(f"{HEARING}\n{ADVICE}", err=True)
+        if send.midi.port in OWN_PORTS and not no_midi and not yes and sys.stdin.isatty():
+            _ask_whether_joined()
+        length = seconds if seconds is not None else ROUND_S * (times or _TIMES)
+        say(f"It takes {math.ceil(length)} s; Ctrl-C ends it.")
+        with stop_on_signals() as stop:
+            run_sweep(swept, send, outputs, seconds=length, clock=SystemClock(), stop=stop)
+    say("Stopped: at rest, every note off." if stop.wanted else "Done: at rest, every note off.")
     if failures:
+        raise typer.Exit(1)
+
+
+def _ask_whether_joined() -> None:
+    """A port of our own reaches nobody until it is joined. Raises typer.Exit when it is not."""
+    if not typer.confirm(f"Join the MIDI port {CLIENT_NAME} to your synth. Is it joined?", default=True):
+        say(_NOT_BEGUN, err=True)
         raise typer.Exit(1)

@@ -34,6 +34,7 @@ from bridge.cli.progress import progress_display
 from bridge.cli.transcribe_words import heard_on, live_only_lines, tempo_lines
 from bridge.harp.settings import AUTO
 from bridge.wiring.harps import harp_in_hand, harp_set
+from bridge.wiring.log_file import LOG
 from bridge.wiring.offline import GRANTED, TranscribeReport, transcribe_file
 from bridge.wiring.on_harp import third_trouble
 from bridge.wiring.settings import Settings
@@ -136,6 +137,7 @@ def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool,
             what = " ".join(f"{type(error).__name__} {error}".split())
             complaint = f"{file}: could not be transcribed, by a fault of reedwire ({what}). Please report it."
     if complaint:
+        LOG.error("%s", complaint)
         typer.echo(f"reedwire: {printable(complaint)}", err=True)
     else:
         heard = heard_on(report.harp, settings.harp, said=said, found=auto)

@@ -49,8 +49,9 @@ def tune(
     preset: Preset = None,
     sets: Sets = None,
 ) -> None:
-    """Learn how your own harp is tuned: its A4, its reeds, and how their pitch falls with breath.
+    """Learn how your own harp is tuned, reed by reed.
 
+    That is its A4, the pitch of its reeds, and how it falls with breath.
     You are asked for the straight root, third and fifth, each softly and hard; then any other straight reeds, if you
     like. q or Ctrl-C ends it. Blowing and drawing hard for long can make you light-headed: stop and rest, it waits
     three minutes for each note. A qualified person's advice comes first.

@@ -43,7 +43,7 @@ class LearnedRoom:
     """What was learned in ``seconds``; levels in dBFS after the follower's own high-pass and low-pass.
 
     ``noise_db`` is the middle one of all moments, ``most_db`` what 99 of 100 stay under; ``tone_hz`` is the pitch that
-    was heard, 0 = none; ``disturbed_s`` how long something stood out of the noise.
+    was heard, 0 = none; ``disturbed_s`` how long something stood out of the noise, ``loudest_db`` the loudest moment.
     """
 
     seconds: float
@@ -51,6 +51,7 @@ class LearnedRoom:
     most_db: float
     tone_hz: float
     disturbed_s: float
+    loudest_db: float = SILENCE_DB
 
     @property
     def dead(self) -> bool:
@@ -154,4 +155,5 @@ class RoomNoise:
             float(np.percentile(levels, 99.0)),
             float(np.median(self._pitches)) if pitched_s >= TONE_S else 0.0,
             float(np.count_nonzero(levels > noise_db + DISTURBED_DB)) * self._levels.moment_s,
+            float(np.max(levels)),
         )

@@ -15,6 +15,8 @@ from bridge.base.resources import resource, resource_folder
 from bridge.base.yaml_file import KeyPath, YamlFile, parse_value, read_yaml
 
 DEFAULT = "default"
+#: Where a value stands that was given as an option of its own.
+ON_COMMAND_LINE = "the command line"
 
 #: Who said a layer, the last to have the say at the end.
 BY_DEFAULT, BY_COMMAND, BY_PRESET, TYPED = range(4)
@@ -120,7 +122,7 @@ def gather(
         layers.add_file(read_yaml(preset_file(preset)))
     for dotted, value in flags.items():
         if value is not None:
-            layers.add_value(tuple(dotted.split(".")), value, "the command line")
+            layers.add_value(tuple(dotted.split(".")), value, ON_COMMAND_LINE)
     for word in sets:
         dotted, equals, text = word.partition("=")
         if not equals or not dotted.strip():

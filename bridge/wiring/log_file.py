@@ -147,8 +147,12 @@ def _opened(trouble: Callable[[str], None]) -> _File | None:
         return None
     path = Path(chosen or "log")
     try:
-        path = Path(chosen) if chosen else state_folder() / "log"
-        path.parent.mkdir(parents=True, exist_ok=True)
+        if not chosen:
+            path = state_folder() / "log"
+            path.parent.mkdir(parents=True, exist_ok=True)
+        elif not path.parent.exists():
+            trouble(f"The log {path} has no folder to lie in: make {path.parent}, or correct {ENVIRONMENT}.")
+            return None
         return _File(path, trouble)
     except (OSError, RuntimeError) as error:
         trouble(cannot_write(path, error))

@@ -24,6 +24,8 @@ from bridge.wiring.settings import Settings
 from bridge.wiring.steady import steady_engine
 
 Stopped = Callable[[], bool]
+#: Who was listened to for less, in seconds, may not have begun to play.
+_LEAST_S = 3.0
 
 
 @dataclass(slots=True)
@@ -31,8 +33,9 @@ class Checked:
     """What a sound check found out; None of what it did not come to.
 
     ``input`` names the sound input, ``rate`` its samples a second. ``lost`` counts samples, and times the sound system
-    dropped some, since the card had started; ``notices`` are what the engine had to say. ``loudspeaker`` is what came
-    back and the level (dBFS) it was played at; ``bend`` whether the bend test was played to its end.
+    dropped some, since the card had started; ``notices`` are what the engine had to say. ``cut_short_s`` is how long
+    the player was listened to, in seconds, when that was ended sooner. ``loudspeaker`` is what came back and the level
+    (dBFS) it was played at; ``bend`` whether the bend test was played to its end, ``no_bend`` why not if it was wanted.
     """
 
     settings: Settings
@@ -44,9 +47,18 @@ class Checked:
     played: Played | None = None
     lost: int = 0
     notices: tuple[str, ...] = ()
+    cut_short_s: float | None = None
     loudspeaker: tuple[LoudspeakerReturn, float] | None = None
     loudspeaker_played: bool = False
     bend: bool = False
+    no_bend: str = ""
+
+    @property
+    def too_little(self) -> bool:
+        """Whether it was ended before enough could be played to judge the sound by."""
+        if self.cut_short_s is None or self.played is None or self.played.heard:
+            return False
+        return self.played.seconds > 0.0 or self.cut_short_s < _LEAST_S
 
     @property
     def budget(self) -> DelayBudget:
@@ -57,7 +69,7 @@ class Checked:
             self.rate,
             block_s=self.timing.rhythm.handed_s,
             worker_s=self.timing.answer.sent.quantile(0.99),
-            played=self.played,
+            played=self.played if self.played is not None and self.played.heard else None,
         )
 
 
@@ -71,20 +83,28 @@ class SoundCheck:
         self._stopped = stopped
         timing = CardTiming(settings.capture.block / source.rate)
         self.checked = Checked(settings, source.name, source.rate, timing)
+        #: How much of the room has been heard, in seconds, since the listening to it began last.
+        self.room_s = 0.0
         #: What was lost while the card started, which is of no account.
         self._lost_before: int | None = None
 
-    def hear_room(self, seconds: float) -> LearnedRoom:
-        """Listen for so long while nobody plays. Raises UserError when nothing comes."""
+    def hear_room(self, seconds: float, stopped: Stopped | None = None) -> LearnedRoom:
+        """Listen for so long while nobody plays, or until ``stopped`` (else what stops all) asks for the end.
+
+        Raises UserError when nothing comes.
+        """
         hum = HumMeter(self._source.rate)
+        self.room_s = 0.0
 
         def also(block: AudioBlock) -> None:
             if self._lost_before is None:
                 self._lost_before = self._source.lost + self._source.dropouts
             self.checked.timing.rhythm.called(self._source.calls_s)
             hum.hear(block)
+            self.room_s += len(block.samples) / block.rate
 
-        room = learn_room(self._settings, self._source, seconds, self._clock, also=also, stopped=self._stopped)
+        ends = stopped or self._stopped
+        room = learn_room(self._settings, self._source, seconds, self._clock, also=also, stopped=ends)
         self.checked.hum = hum.hum()
         self.checked.room = room
         self._count_lost()
@@ -103,10 +123,12 @@ class SoundCheck:
         chain.add_player(outputs.send)
         chain.add_watcher(meter.know)
         notices: list[str] = []
+        heard = 0
         with steady_engine(notices.append, live=source.live):
             self._catch_up()
             for block in heard_for(source, seconds, clock, self._stopped):
                 began_s = clock.now()
+                heard += len(block.samples)
                 chain.feed(block)
                 outputs.attend(clock.now())
                 timing.worked(source.calls_s, began_s, clock.now(), len(block.samples) / block.rate)
@@ -115,6 +137,7 @@ class SoundCheck:
         chain.finish()
         outputs.close()
         self.checked.notices = tuple(notices)
+        self.checked.cut_short_s = heard / source.rate if heard < seconds * source.rate else None
         self.checked.played = meter.played()
         self._count_lost()
         return self.checked.played

@@ -15,6 +15,7 @@ from bridge.send.members import Channels
 from bridge.send.midi_output import MessagePort, MidiOutput
 from bridge.send.midi_port import MidiPort
 from bridge.send.midi_settings import MidiSettings, Thinned
+from bridge.send.midi_system import CLIENT_NAME
 from bridge.send.osc_output import OscOutput
 from bridge.send.output import Output, Outputs
 from bridge.send.pitch import SentPitch
@@ -24,6 +25,8 @@ from bridge.wiring.steady import StopRequest
 
 #: Names of what can be swept.
 NAMES: tuple[Thinned, ...] = get_args(Thinned)
+#: What settings call a port of our own, which hears nobody until it is joined.
+OWN_PORTS = ("auto", "virtual")
 #: Once up and down, seconds: slow enough to be seen, quick enough to be noticed (common practice, no source).
 ROUND_S = 4.0
 #: Between two values, and between the beginning of a note and the first, seconds.
@@ -50,11 +53,13 @@ def sweep_name(name: str, settings: SendSettings) -> Thinned:
     return known
 
 
-def sweep_words(name: Thinned, settings: SendSettings) -> list[str]:
-    """What will be sent, a line for each output."""
+def sweep_words(name: Thinned, settings: SendSettings, *, has_midi: bool = True) -> list[str]:
+    """What will be sent, a line for each output; ``has_midi`` says that there is a MIDI system to send it to."""
     lines = []
-    if settings.midi.port != "none":
-        lines.append(f"MIDI: {_midi_words(name, settings.midi)}.")
+    if settings.midi.port != "none" and has_midi:
+        own = settings.midi.port in OWN_PORTS
+        port = f"our own MIDI port, {CLIENT_NAME}" if own else f"MIDI port {settings.midi.port}"
+        lines.append(f"To {port}: {_midi_words(name, settings.midi)}.")
     if settings.osc.to != "none":
         span = f"{_LOW.get(name, 0.0):g} to 1" if name != "bend" else f"{_bend_words(settings.midi)} in cents"
         lines.append(f"OSC to {settings.osc.to}: {name} in /reedwire/inflect of a quiet note, {span}.")
@@ -93,9 +98,8 @@ def run_sweep(
 ) -> None:
     """Move ``name`` for so many seconds or until asked to stop; then all is neutral, and every note has ended.
 
-    ``outputs`` are opened and closed here. Raises UserError for one that cannot be opened.
+    The ``outputs`` are open, and closed here.
     """
-    outputs.open()
     try:
         begun = clock.now()
         outputs.send(NoteOn(_NOTE_ID, 0.0, 0.0, _MIDI_NOTE, _VELOCITY, _moved(name, settings, 0.5, 0.0)))

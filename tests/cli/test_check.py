@@ -169,12 +169,23 @@ def test_a_recording_cannot_be_learned_from_before_playing(
     [
         (LearnedRoom(5.0, -120.0, -120.0, 0.0, 0.0), "Nothing but silence"),
         (LearnedRoom(5.0, -60.0, -57.0, 440.0, 1.0), "about 440 Hz). Play nothing for 5 seconds, and try again."),
-        (LearnedRoom(5.0, -60.0, -40.0, 0.0, 0.5), "something sounded for 0.5 s. Play nothing for 5 seconds"),
+        (
+            LearnedRoom(5.0, -60.0, -40.0, 0.0, 0.5, -31.0),
+            "something sounded for 0.5 s, up to -31 dBFS. Play nothing for 5 seconds",
+        ),
     ],
 )
 def test_why_a_room_cannot_be_learned_is_said_with_what_to_do(room: LearnedRoom, said: str) -> None:
     """A dead microphone, somebody who plays, and a noise in between."""
     assert said in (why_not(room) or "")
+
+
+def test_sound_that_was_lost_is_not_blamed_on_the_room() -> None:
+    """A gap stands out of the noise as a sound does."""
+    said = why_not(LearnedRoom(5.0, -60.0, -40.0, 0.0, 0.5, -31.0), lost=True) or ""
+    assert said.startswith("Sound was lost while the room was learned: the machine is too busy.")
+    assert "not quiet" not in said
+    assert why_not(LearnedRoom(5.0, -60.0, -57.0, 0.0, 0.0), lost=True) is None
 
 
 def test_hum_that_passes_for_a_tone_is_named() -> None:

@@ -59,9 +59,9 @@ CAUSES: list[tuple[str, Checked, str]] = [
     (
         "bunch",
         checked(timing=timing(bunch=8)),
-        "Set the sound system's period (or buffer) to 128 samples: it gives 1024 at once, which is 21.3 ms.",
+        "(JACK's own -p, elsewhere the buffer) to 128 samples: it gives 1024 at once, which is 21.3 ms.",
     ),
-    ("uneven", checked(timing=timing(late_s=0.006)), "Mend the timing: the card calls up to"),
+    ("uneven", checked(timing=timing(late_s=0.006)), "calls are late, 99 % within "),
     (
         "busy",
         checked(timing=timing(work_s=0.0024)),
@@ -109,6 +109,32 @@ def test_each_cause_has_its_cure(found: Checked, said: str) -> None:
 def test_a_cause_alone_is_told_alone(name: str) -> None:
     """Nothing else is said of a check in which all else is well."""
     assert len(changes(next(found for each, found, _ in CAUSES if each == name))) == 1
+
+
+@pytest.mark.parametrize(
+    "found",
+    [checked(timing=timing(bunch=2), lost=1), checked(timing=timing(bunch=2, late_s=0.006))],
+    ids=["sound lost", "uneven"],
+)
+def test_a_late_machine_is_not_told_to_hurry(found: Checked) -> None:
+    """Calls in pairs may only be late ones: no shorter period beside the advice to take longer blocks."""
+    told = changes(found)
+    assert len(told) == 1
+    assert "period" not in told[0]
+
+
+@pytest.mark.parametrize(
+    ("seconds", "cut_short_s", "said"),
+    [
+        (0.2, 5.0, "Check again and play for longer: too little was played (0.2 s)."),
+        (0.0, 1.5, "Check again and play for longer: too little was played (0.0 s)."),
+        (0.0, 8.0, "Nothing was heard of a harp: play nearer, turn the input up, or choose another one with --input."),
+        (0.2, None, "Nothing was heard of a harp: play nearer, turn the input up, or choose another one with --input."),
+    ],
+)
+def test_who_stops_at_once_gets_no_advice_on_levels(seconds: float, cut_short_s: float | None, said: str) -> None:
+    """Only of one who was listened to for long enough it is known that nothing comes."""
+    assert changes(checked(played=replace(SILENT, seconds=seconds), cut_short_s=cut_short_s)) == [said]
 
 
 def test_the_most_important_comes_first() -> None:

@@ -44,18 +44,56 @@ def test_no_line_is_wider_than_the_terminal(found: Checked, width: int) -> None:
     assert "\n".join(lines).isascii()
 
 
-@pytest.mark.parametrize("height", [23, 30])
-def test_it_fits_the_screen(height: int) -> None:
+@pytest.mark.parametrize("width", [60, 80])
+@pytest.mark.parametrize("height", [16, 21, 23, 30])
+def test_it_fits_the_screen(height: int, width: int) -> None:
     """Whatever is wrong, 80 x 24 holds it with a row for what is typed next; in a file all is told."""
     assert len(page(checked(), "2026-11-29 19:30", 80, height)) < 23
-    lines = page(BAD, "2026-11-29 19:30", 80, height)
+    lines = page(BAD, "2026-11-29 19:30", width, height)
     told = [line for line in lines if line[:1].isdigit()]
-    assert len(lines) <= height + 1
+    assert len(lines) <= height
+    assert max(map(len, lines)) <= width
+    assert lines[0].startswith("SOUND CHECK")
     assert len(told) >= 2
-    assert lines[-1] == f"And {len(changes(BAD)) - len(told)} more: mend these first, then check again."
+    more = f"And {len(changes(BAD)) - len(told)} more: mend these first, then check again. All: reedwire check | less"
+    assert more in " ".join(lines)
     whole = shown(BAD)
     assert sum(line[:1].isdigit() for line in whole) == len(changes(BAD))
-    assert "more: mend" not in whole[-1]
+    assert "| less" not in whole[-1]
+
+
+def test_what_matters_least_is_left_out_first() -> None:
+    """On a low screen the worker's time goes, the room stays; where all else is well the page says so."""
+    whole = shown(checked())
+    lines = page(checked(), "2026-11-29 19:30", 80, len(whole) - 1)
+    assert lines[-2:] == ["Nothing.", "Not all is shown here. All: reedwire check | less"]
+    names = [line.split()[0] for line in lines if line]
+    assert "Worker" not in names
+    assert {"Room", "Playing", "Delay"} <= set(names)
+    assert page(checked(), "2026-11-29 19:30", 80, len(whole)) == whole
+
+
+@pytest.mark.parametrize(
+    ("found", "said"),
+    [
+        (checked("send.midi.port=none"), "bend test (--midi PORT)"),
+        (checked("send.midi.port=virtual"), "bend test (--midi virtual)"),
+        (checked("send.midi.port=my synth"), "bend test (--midi 'my synth')"),
+        (checked(no_bend="stopped"), "bend test (stopped)"),
+    ],
+)
+def test_how_to_get_the_bend_test_is_said_by_what_is_missing(found: Checked, said: str) -> None:
+    """The port that play would use, or that the test was begun and stopped."""
+    assert f"Not done {said}, loudspeaker" in shown(found)
+
+
+def test_who_stops_at_once_has_played_too_little() -> None:
+    """No level is told, and the delay is not said to be of what was played."""
+    played = replace(PLAYED, seconds=0.2)
+    text = "\n".join(shown(checked(played=played, cut_short_s=0.9)))
+    assert "Playing  too little was played (0.2 s)\n" in text
+    assert "computed for this harp" in text
+    assert "dBFS; " not in text.partition("Playing")[2]
 
 
 def test_the_delay_adds_up_in_every_column() -> None:
@@ -107,7 +145,7 @@ def test_what_is_seen_is_said_in_words() -> None:
         "Gate opens at -50, closes at -56 dBFS, fits; the room allows -50.0",
         "not overloaded; no noise suppression seen",
         "nothing lost",
-        "Not done bend test (--midi PORT), loudspeaker",
+        "Not done bend test (--midi virtual), loudspeaker",
         "70 % free",
         "first Nothing.",
     ):

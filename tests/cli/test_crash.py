@@ -76,6 +76,37 @@ def test_the_log_tells_what_was_asked_and_what_went_wrong(
     assert text.count("reedwire 0") == 2
 
 
+@pytest.mark.parametrize(
+    "words",
+    [("panic", "--midi", "nowhere"), ("recover", "nowhere"), ("transcribe", "nowhere.wav", "--out", "takes")],
+    ids=["panic", "recover", "transcribe"],
+)
+def test_errors_after_which_a_command_goes_on_are_logged_too(
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    state: Path,
+    tmp_path: Path,
+    words: tuple[str, ...],
+) -> None:
+    """What is said to the user stands in the log as an error."""
+    monkeypatch.chdir(tmp_path)
+    status, _, err = run_here(capsys, monkeypatch, *words)
+    assert (status, err.startswith("reedwire: nowhere")) == (2, True)
+    assert "ERROR nowhere" in (state / "log").read_text()
+
+
+def test_no_folder_is_made_for_a_log_elsewhere(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """A name that was mistyped is told; the session goes on without a log."""
+    monkeypatch.setenv("REEDWIRE_LOG", str(tmp_path / "no" / "such" / "x.log"))
+    told: list[str] = []
+    with session_log(["a"], told.append) as recent:
+        LOG.info("heard")
+    assert "heard" in recent.text()
+    assert len(told) == 1
+    assert f"make {tmp_path / 'no' / 'such'}, or correct REEDWIRE_LOG" in told[0]
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_the_log_is_limited_and_three_are_kept(state: Path) -> None:
     """Far more than fits: log, log.1 and log.2, none much over half a megabyte."""
     with session_log([], pytest.fail):

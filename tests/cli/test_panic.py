@@ -58,4 +58,4 @@ def test_panic_goes_on_after_a_port_that_fails(
     monkeypatch.setattr("bridge.cli.panic.SystemClock", _StillClock)
     status, out, err = run_here(capsys, monkeypatch, "panic")
     assert (status, out) == (1, "good: quiet (2096 messages).\n")
-    assert err == "bad: the cable was pulled\n"
+    assert err == "reedwire: bad: the cable was pulled\n"

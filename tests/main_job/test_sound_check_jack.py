@@ -108,7 +108,9 @@ def test_a_whole_check_says_what_was_made_and_the_synth_hears_a_semitone(tmp_pat
     assert card is not None, page
     assert float(card[1]) == pytest.approx(1000.0 * PERIOD / RATE, abs=1.0)
     assert int(card[2]) == PERIOD // BLOCK
-    assert f"period (or buffer) to {BLOCK} samples: it gives" in page
+    # A machine that was late meanwhile is told that instead.
+    late = "Sound was lost" in page or "Mend the timing" in page
+    assert (f"to {BLOCK} samples: it gives" in page) is not late
     rows = re.findall(r"(block|window|worker|MIDI|sum) +([\d.]+) +([\d.]+) +([\d.]+)", page)
     columns = np.array([[float(cell) for cell in row[1:]] for row in rows])
     assert np.abs(columns[:-1].sum(axis=0) - columns[-1]).max() < 0.21
@@ -131,7 +133,7 @@ def test_a_gated_and_overloaded_player_is_told_what_to_change(tmp_path: Path) ->
     page = page_of(said)
     assert re.search(r"peak 0\.0 dBFS; overloaded in \d+ places; noise suppression", page), page
     assert page.index("1. Turn the input down by 10 dB") < page.index("2. Switch noise suppression off")
-    assert "Not done bend test (--midi PORT), loudspeaker" in page
+    assert "Not done bend test (--midi virtual), loudspeaker" in page
 
 
 def test_a_synth_that_is_not_there_is_told_before_anything_is_heard(tmp_path: Path) -> None:

@@ -76,6 +76,7 @@ def test_room_and_player_are_heard_one_after_the_other() -> None:
     assert room.noise_db == pytest.approx(-66.0, abs=1.0)
     assert sound_check.checked.hum is None
     played = sound_check.hear_playing(3.5, room)
+    assert sound_check.checked.cut_short_s is None
     assert (played.lowest, played.highest, played.begun) == (67, 79, 3)
     # The design: a window of a few periods, an onset of 12 ms typically and 23 ms in 95 of 100.
     assert 0.005 < played.begins_s < 0.03
@@ -116,6 +117,8 @@ def test_a_player_who_stops_sooner_is_judged_by_what_was_heard() -> None:
     ends.append(True)
     played = sound_check.hear_playing(60.0, room)
     assert played.begun == 2
+    assert sound_check.checked.cut_short_s == pytest.approx(2.5, abs=0.5)
+    assert not sound_check.checked.too_little
 
 
 def test_a_card_that_ends_is_told() -> None:
@@ -125,6 +128,28 @@ def test_a_card_that_ends_is_told() -> None:
     assert room is not None
     with pytest.raises(UserError, match="Nothing comes from the sound input stage"):
         sound_check.hear_playing(60.0, room)
+
+
+def test_the_room_can_be_ended_by_itself() -> None:
+    """Asked to end after a second of it, it is learned from that second; what stops all was not asked."""
+    clock = ManualClock()
+    sound_check = SoundCheck(load_settings(), Stage(clock, noise(QUIET)), clock, lambda: False)
+    room = sound_check.hear_room(ROOM_S, lambda: sound_check.room_s >= 1.0)
+    assert room.seconds == pytest.approx(1.0, abs=BLOCK / RATE)
+    assert room.seconds == pytest.approx(sound_check.room_s)
+
+
+def test_how_loud_a_creak_was_is_known() -> None:
+    """A burst of noise with an RMS of -30 dBFS: its loudest moment within what noise scatters."""
+    sound = noise(QUIET)
+    middle = slice(QUIET // 2, QUIET // 2 + RATE // 5)
+    sound[middle] = 10.0 ** (-30.0 / 20.0) * np.random.default_rng(5).standard_normal(RATE // 5)
+    clock = ManualClock()
+    room = SoundCheck(load_settings(), Stage(clock, sound), clock, lambda: False).hear_room(ROOM_S)
+    assert room.disturbed
+    assert room.disturbed_s == pytest.approx(0.2, abs=0.02)
+    # White noise loses some 4 dB in the follower's filters, as the noise of the room does.
+    assert room.loudest_db == pytest.approx(-33.0, abs=2.0)
 
 
 def test_hum_of_the_room_is_found() -> None:

@@ -38,6 +38,7 @@ def swept(
     settings = load_settings(sets=[*sets, "send.osc.to=none"]).send
     port = Port()
     outputs = Outputs([midi_alone(name, settings.midi, port, note=note)], lambda _, error: pytest.fail(str(error)))
+    outputs.open()
     run_sweep(name, settings, outputs, seconds=seconds, clock=ManualClock(), stop=stop or StopRequest())
     return port.heard
 
@@ -112,8 +113,16 @@ def test_what_cannot_be_swept_is_said(name: str, sets: list[str], said: str) -> 
 def test_it_says_where_it_goes() -> None:
     """Channel and controller, a line for each output."""
     lines = sweep_words("lean", load_settings(sets=["send.midi.channel=5"]).send)
-    assert lines[0] == "MIDI: lean as controller 21 on channel 5, 0 to 127."
+    assert lines[0] == "To our own MIDI port, reedwire: lean as controller 21 on channel 5, 0 to 127."
     assert lines[1].startswith("OSC to 127.0.0.1:9000: lean in /reedwire/inflect")
+
+
+def test_it_names_the_port_or_leaves_out_a_midi_that_is_not_there() -> None:
+    """A port by its name; where there is no MIDI system only OSC."""
+    named = load_settings(sets=["send.midi.port=my synth"]).send
+    assert sweep_words("breath", named)[0].startswith("To MIDI port my synth: breath as controller 11 ")
+    lines = sweep_words("breath", load_settings().send, has_midi=False)
+    assert [line.split()[0] for line in lines] == ["OSC"]
 
 
 def test_the_others_are_off_in_the_settings_given_to_the_encoder() -> None:

@@ -1,0 +1,49 @@
+"""Wrong options are named as they were typed, and the overview of the commands is readable on 80 columns."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from cli.commands import run_here
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("play", "--harp", "H"), "--harp: found 'H', allowed: "),
+        (("play", "--a4", "10"), "--a4: found "),
+        (("play", "--harp-pedal", ""), "--harp-pedal: found '', allowed: "),
+        (("check", "--set", "harp.key=H"), "--set harp.key=H: harp.key: found 'H', allowed: "),
+    ],
+)
+def test_a_wrong_option_is_named_as_it_was_typed(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], said: str
+) -> None:
+    """Not by the setting it stands for, unless that was typed; status 2."""
+    status, out, err = run_here(capsys, monkeypatch, *words)
+    assert (status, out) == (2, "")
+    assert err.startswith(f"reedwire: {said}")
+
+
+def test_each_of_several_wrong_options_has_its_line(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All are told, each by its name."""
+    status, _, err = run_here(capsys, monkeypatch, "check", "--harp", "H", "--a4", "10")
+    assert status == 2
+    assert [line.split(": ")[:2] for line in err.splitlines()] == [["reedwire", "--harp"], ["reedwire", "--a4"]]
+
+
+@pytest.mark.parametrize("words", [("--help",), ("sweep", "--help"), ("recover", "--help")])
+def test_the_help_cuts_no_sentence_and_shows_no_types(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
+) -> None:
+    """On a terminal 80 columns wide."""
+    monkeypatch.setenv("COLUMNS", "80")
+    status, out, _ = run_here(capsys, monkeypatch, *words)
+    assert status == 0
+    below = out.partition("\n")[2]
+    assert max(map(len, below.splitlines())) <= 80
+    assert not re.search(r"\.\.\.$|<str>|<list|<Path>", below, re.MULTILINE)

@@ -1,0 +1,118 @@
+"""``reedwire sweep``: what it says and asks before anything moves."""
+
+from __future__ import annotations
+
+import sys
+
+import pytest
+
+from bridge.base.errors import OutputError
+from bridge.wiring import sweeping
+from cli.commands import run_here
+
+NO_MIDI = "There is no MIDI system. Going on without MIDI."
+
+
+class Port:
+    """A port of our own; ``there`` says whether there is a MIDI system to make it in."""
+
+    there = True
+    opened = 0
+
+    def __init__(self, _wanted: str, notice: object) -> None:
+        self._notice = notice
+
+    def open(self) -> None:
+        """Open it, or say that there is none."""
+        type(self).opened += 1
+        if not self.there:
+            assert callable(self._notice)
+            self._notice(NO_MIDI)
+
+    def send(self, data: bytes) -> None:
+        """Let it go."""
+
+    def close(self) -> None:
+        """Nothing to close."""
+
+
+@pytest.fixture
+def port(monkeypatch: pytest.MonkeyPatch) -> type[Port]:
+    """The port that is opened, and a sweep that ends at once."""
+
+    class Fresh(Port):
+        pass
+
+    monkeypatch.setattr(sweeping, "MidiPort", Fresh)
+    monkeypatch.setattr("bridge.cli.sweep.run_sweep", lambda *_, **__: None)
+    return Fresh
+
+
+def test_without_midi_nothing_is_said_to_go_there(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, port: type[Port]
+) -> None:
+    """Only OSC is told of; with that off too nothing could be swept, status 2."""
+    port.there = False
+    status, out, err = run_here(capsys, monkeypatch, "sweep", "breath", "--osc", "127.0.0.1:9")
+    assert status == 0
+    assert out.startswith("OSC to 127.0.0.1:9: breath")
+    assert "controller" not in out
+    assert NO_MIDI in err
+    status, out, err = run_here(capsys, monkeypatch, "sweep", "breath", "--osc", "none")
+    assert (status, out) == (2, "")
+    assert "nothing can be sent" in err
+
+
+@pytest.mark.parametrize(
+    ("words", "answer", "status", "asked"),
+    [((), True, 0, 1), ((), False, 1, 1), (("--yes",), False, 0, 0), (("--midi", "synth"), False, 0, 0)],
+    ids=["joined", "not joined", "--yes", "a port that is there"],
+)
+def test_on_a_terminal_it_asks_whether_its_port_is_joined(
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    port: type[Port],
+    words: tuple[str, ...],
+    answer: bool,
+    status: int,
+    asked: int,
+) -> None:
+    """Once the port is open, so that it can be joined; a no ends it before anything moves."""
+    questions: list[str] = []
+
+    def confirm(text: str, **_: object) -> bool:
+        assert port.opened == 1
+        questions.append(text)
+        return answer
+
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr("bridge.cli.sweep.typer.confirm", confirm)
+    ended, out, err = run_here(capsys, monkeypatch, "sweep", "breath", "--osc", "none", *words)
+    assert (ended, len(questions)) == (status, asked)
+    assert ("Done: at rest" in out) is (status == 0)
+    assert ("Stopped; nothing was moved." in err) is (status == 1)
+    if questions:
+        assert questions == ["Join the MIDI port reedwire to your synth. Is it joined?"]
+
+
+def test_in_a_pipe_nothing_is_asked(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, port: type[Port]
+) -> None:
+    """The port is named all the same."""
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: False, raising=False)
+    status, out, _ = run_here(capsys, monkeypatch, "sweep", "breath", "--osc", "none")
+    assert (status, port.opened) == (0, 1)
+    assert out.startswith("To our own MIDI port, reedwire: breath as controller 11 on channel 1")
+
+
+def test_a_port_that_cannot_be_had_is_told_before_anything_else(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, port: type[Port]
+) -> None:
+    """Nothing is said to be sent to it; status 2."""
+
+    def refuse(_self: Port) -> None:
+        raise OutputError("No MIDI port fits 'nowhere'.")
+
+    monkeypatch.setattr(port, "open", refuse)
+    status, out, err = run_here(capsys, monkeypatch, "sweep", "breath", "--midi", "nowhere")
+    assert (status, out, err) == (2, "", "reedwire: No MIDI port fits 'nowhere'.\n")
