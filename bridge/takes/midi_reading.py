@@ -2,8 +2,7 @@
 
 Read are formats 0 and 1 with any tempo map and any number of tracks, notes on one channel or each on one of its own,
 whatever the bend range that RPN 0 sets (MIDI 1.0, 4.2.1; where it sets none 2 semitones unless told). Breath is the
-controller of
-the take, or channel pressure where there is none of that.
+controller of the take, or channel pressure where there is none of that.
 """
 
 from __future__ import annotations

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from bridge.base.errors import UserError
 from bridge.takes.midi_reading import MidiReading, range_in, read_midi
+from bridge.takes.rebuilt_tables import are_edited, made_from
 from bridge.takes.taking_back import TakenBack, taken_back
 from bridge.wiring.midi_making import step_s, wide_enough
 from bridge.wiring.notice import Notice
@@ -17,14 +18,29 @@ _CENTS_PER_SEMITONE = 100.0
 def taken_from(take: OpenedTake, path: Path, notice: Notice) -> TakenBack:
     """The notes of the MIDI file at ``path``, with what agrees with the tables of ``take`` as it stands there.
 
-    ``notice`` hears which bend range was taken for a file that says none. Raises UserError like :func:`read_midi`.
+    ``notice`` hears which bend range was taken for a file that says none. Raises UserError like :func:`read_midi`,
+    and where the tables were edited since a MIDI file was made from them.
     """
+    _check_not_edited(take, path)
     return taken_back(
         _read(take, path, notice),
         take.notes,
         pitch_at=take.pitch_at,
         interval_s=step_s(take),
         tolerance=take.settings.takes.breakpoint_tolerance,
+    )
+
+
+def _check_not_edited(take: OpenedTake, path: Path) -> None:
+    """What was edited in the tables since is not in any MIDI file, so that taking one back would undo it."""
+    base = made_from(take.folder)
+    if base is None or not are_edited(take.folder, base):
+        return
+    folder = take.folder.path
+    raise UserError(
+        f"{folder}: found tables that were edited after {take.folder.midi.name} was made from them; taking back {path} "
+        f"would undo that. Either run reedwire rebuild {folder} and edit the MIDI file that it makes, or copy "
+        f"{base.notes.name} and {base.inflections.name} from {base.path} over the edited ones first."
     )
 
 

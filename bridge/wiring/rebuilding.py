@@ -9,6 +9,7 @@ from pathlib import Path
 
 from bridge.takes.inflections import inflections_csv
 from bridge.takes.notes import as_row, notes_csv
+from bridge.takes.rebuilt_tables import are_edited, made_from, stage_rebuilt
 from bridge.takes.replacing import stage_for
 from bridge.takes.tab_file import tab_text
 from bridge.takes.taking_back import TakenBack
@@ -22,6 +23,9 @@ from bridge.wiring.score_making import made_score
 
 #: Makes one derived file of a take, at the path given.
 Maker = Callable[[OpenedTake, Path, Progress], None]
+
+#: The tables that all was made from, which are kept with what was made.
+_BASE = ("rebuilt/notes.csv", "rebuilt/inflections.csv")
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,10 +72,21 @@ def rebuild_take(
     with stage_for(take.folder) as stage:
         for number, (name, make) in enumerate(makers.items()):
             make(take, stage.path / name, _part_of(progress, number, len(makers)))
-        stage.put_in_place()
+        base = made_from(take.folder)
+        if base is None:
+            stage_rebuilt(take.folder, stage.path)
+            stage.put_in_place(not_kept=_BASE)
+        else:
+            tables: dict[str, Path] = {}
+            if are_edited(take.folder, base) if taken is None else taken.edited | taken.added | taken.removed:
+                stage_rebuilt(take.folder, stage.path)
+                tables = {path.name: path for path in (base.notes, base.inflections)}
+            # The sound is large, and follows from the tables, which are kept where they were edited.
+            stage.put_in_place(tables, not_kept=(*_BASE, RESUNG))
     progress(1.0)
     seconds = take.notes[-1].end_s if take.notes else 0.0
-    return Rebuilt(len(take.notes), seconds, stage.changed, stage.before, taken, as_played)
+    changed = tuple(name for name in stage.changed if name not in _BASE)
+    return Rebuilt(len(take.notes), seconds, changed, stage.before, taken, as_played)
 
 
 def _part_of(progress: Progress, done: int, of: int) -> Progress:

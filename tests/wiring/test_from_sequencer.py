@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from bridge.base.errors import UserError
 from bridge.wiring.rebuilding import rebuild_take
-from takes.sequencer import without
+from takes.sequencer import transposed, without
 from wiring.made_takes import content, make_take
 
 #: Select, data entry and so the range of bends (MIDI 1.0, 4.2.1).
@@ -48,3 +49,19 @@ def test_a_file_without_a_bend_range_has_that_of_the_take(take: Path, tmp_path: 
     semitones = 48 if mpe else 12
     assert told == [f"{file} says no bend range (RPN 0), so that of the take was taken: {semitones} semitones."]
     assert {name: data for name, data in content(take).items() if name in before} == before
+
+
+def test_tables_edited_since_are_not_undone(take: Path) -> None:
+    """What was edited by hand is in no MIDI file: told, and nothing is written; once rebuilt, it may be taken back."""
+    table, midi = take / "inflections.csv", take / "performance.mid"
+    midi.write_bytes(transposed(midi.read_bytes(), 5))
+    as_made = table.read_text(encoding="utf-8")
+    table.write_text(as_made.replace("-95.50", "-60.00", 1), encoding="utf-8")
+    before = content(take)
+    with pytest.raises(UserError, match=r"edited after performance\.mid was made .* Either run reedwire rebuild"):
+        rebuild_take(take, pytest.fail, from_midi=midi)
+    assert content(take) == before
+    rebuild_take(take, pytest.fail)
+    midi.write_bytes(transposed(midi.read_bytes(), 5))
+    rebuild_take(take, pytest.fail, from_midi=midi)
+    assert "-60.00" in table.read_text(encoding="utf-8")
