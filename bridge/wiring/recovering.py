@@ -20,7 +20,8 @@ from bridge.takes.replacing import end_replacing
 from bridge.takes.score import ScoreStyle
 from bridge.takes.tables import read_tables
 from bridge.takes.take_yaml import read_take_yaml
-from bridge.takes.tempo import read_tempo
+from bridge.takes.tempo import read_told_tempo
+from bridge.takes.tempo_choice import KnownTempo
 from bridge.wiring.harps import HeldHarp, harp_set, read_layout
 from bridge.wiring.notice import Notice
 from bridge.wiring.settings import Settings
@@ -88,6 +89,7 @@ def _from_journal(folder: TakeFolder, notice: Notice) -> Recovered:
     def harp_of(facts: Mapping[str, object]) -> Harp | None:
         return harp_from_facts(facts, notice)
 
+    told = read_told_tempo(folder.description)
     facts = document.get("harp")
     harp = harp_of(facts) if isinstance(facts, Mapping) else None
     return recover(
@@ -99,7 +101,8 @@ def _from_journal(folder: TakeFolder, notice: Notice) -> Recovered:
         program=settings.takes.midi_program,
         tolerance=settings.takes.breakpoint_tolerance,
         harp_of=harp_of,
-        tempo=read_tempo(folder.description),
+        tempo=None if told is None else KnownTempo(*told),
+        tempo_settings=settings.takes,
         style=ScoreStyle(settings.takes.slide_cents, settings.quantise.also_blue),
     )
 
