@@ -49,7 +49,8 @@ def _made(done: Rebuilt) -> str:
     """What was written, and where the versions before are."""
     played = "; nothing is edited, so performance.mid is as it was played" if done.as_played else ""
     if not done.changed:
-        return f"all files say so already, nothing was written{played}"
+        kept = "" if done.before is None else f"; the tables before are in {done.before}"
+        return f"all files say so already, nothing was written{kept}{played}"
     kept = "" if done.before is None else f"; what was there before is in {done.before}"
     return f"wrote {', '.join(done.changed)}{kept}{played}"
 

@@ -56,6 +56,11 @@ class TakeFolder:
         return TakeFolder(self.path / "played")
 
     @property
+    def rebuilt(self) -> TakeFolder:
+        """Where the two tables lie that what is derived was last made from."""
+        return TakeFolder(self.path / "rebuilt")
+
+    @property
     def has_tables(self) -> bool:
         """Whether the tables that all else is rebuilt from are there."""
         return self.notes.exists() and self.inflections.exists()

@@ -1,8 +1,8 @@
 """A Standard MIDI File as notes with their bends and breath, whoever has written or edited it last.
 
 Read are formats 0 and 1 with any tempo map and any number of tracks, notes on one channel or each on one of its own,
-whatever the bend range that RPN 0 sets (MIDI 1.0, 4.2.1; 2 semitones where it sets none); breath is the controller of
-the take, or channel pressure where there is none of that.
+whatever the bend range that RPN 0 sets (MIDI 1.0, 4.2.1; where it sets none 2 semitones unless told). Breath is the
+controller of the take, or channel pressure where there is none of that.
 """
 
 from __future__ import annotations
@@ -55,21 +55,27 @@ class ReadNote:
 
 @dataclass(frozen=True, slots=True)
 class MidiReading:
-    """The notes in order, one at a time, and how long a tick is at most, in seconds."""
+    """The notes in order, one at a time, and how long a tick is at most, in seconds.
+
+    ``sets_range`` is whether the file says a bend range anywhere, ``channels`` those that its notes are on, 0..15.
+    """
 
     notes: tuple[ReadNote, ...]
     tick_s: float
+    sets_range: bool
+    channels: frozenset[int]
 
 
-def read_midi(path: Path, breath_controller: int | None) -> MidiReading:
+def read_midi(path: Path, breath_controller: int | None, unsaid_range_cents: float = USUAL_RANGE_CENTS) -> MidiReading:
     """The notes of the file; ``breath_controller`` is the number of the take's, None where it has none.
 
+    Where the file says no bend range ``unsaid_range_cents`` is in force.
     Raises UserError for what is no such file, and ManyFaultsError for notes that sound at once.
     """
     file = _opened(path)
     # The messages of an hour are looked at again and again rather than kept in a second list.
     used = {message.control for track in file.tracks for message in track if message.type == "control_change"}
-    ear = _Ear(breath_controller if breath_controller in used else None)
+    ear = _Ear(breath_controller if breath_controller in used else None, unsaid_range_cents)
     now_s = 0.0
     for now_s, messages in _moments(file):
         ear.hear(now_s, messages)
@@ -78,7 +84,21 @@ def read_midi(path: Path, breath_controller: int | None) -> MidiReading:
     _check_one_at_a_time(path, notes)
     tempos_us = [message.tempo for track in file.tracks for message in track if message.type == "set_tempo"]
     slowest_us = max(tempos_us, default=_PLAIN_US)
-    return MidiReading(tuple(notes), slowest_us / _MICROSECONDS / file.ticks_per_beat)
+    tick_s = slowest_us / _MICROSECONDS / file.ticks_per_beat
+    return MidiReading(tuple(notes), tick_s, ear.sets_range, frozenset(ear.channels))
+
+
+def range_in(path: Path) -> float | None:
+    """The bend range that the first note of a MIDI file has, cents; None where the file has not said one by then.
+
+    Raises UserError for what is no such file.
+    """
+    ear = _Ear(None, USUAL_RANGE_CENTS)
+    for now_s, messages in _moments(_opened(path)):
+        ear.hear(now_s, messages)
+        if ear.notes:
+            return ear.notes[0].step_cents * _BEND_STEPS if ear.sets_range else None
+    return None
 
 
 def _opened(path: Path) -> mido.MidiFile:
@@ -123,8 +143,8 @@ def _placed(track: Iterable[Any]) -> Iterator[tuple[int, Any]]:
 class _Channel:
     """What is in force on a channel, whether or not a note sounds there."""
 
+    range_cents: float
     bend: int = 0
-    range_cents: float = USUAL_RANGE_CENTS
     breath: float | None = None
     parameter: tuple[int, int] = (_DATA_MAX, _DATA_MAX)
     sounding: ReadNote | None = None
@@ -138,10 +158,12 @@ class _Channel:
 class _Ear:
     """Listens to a file in order of time; with ``breath_controller`` None channel pressure is the breath."""
 
-    def __init__(self, breath_controller: int | None) -> None:
+    def __init__(self, breath_controller: int | None, range_cents: float) -> None:
         self.notes: list[ReadNote] = []
+        self.sets_range = False
+        self.channels: set[int] = set()
         self._breath_controller = breath_controller
-        self._channels = [_Channel() for _ in range(16)]
+        self._channels = [_Channel(range_cents) for _ in range(16)]
 
     def hear(self, now_s: float, messages: Iterable[Any]) -> None:
         """Take all messages of one tick, beginnings last: values beside a Note On are those that it begins with."""
@@ -174,6 +196,7 @@ class _Ear:
             note.breaths.append((0.0, channel.breath))
         channel.sounding = note
         self.notes.append(note)
+        self.channels.add(message.channel)
 
     def _end(self, message: Any, now_s: float, *, begun_before: bool) -> bool:  # noqa: ANN401 -- as above
         channel = self._channels[message.channel]
@@ -208,6 +231,7 @@ class _Ear:
         elif number == RPN_LSB:
             channel.parameter = (coarse, value)
         elif number == DATA_ENTRY_MSB and is_range:
+            self.sets_range = True
             channel.range_cents = 100.0 * value
             self._note_bend(channel, now_s)
         elif number == DATA_ENTRY_LSB and is_range:

@@ -5,7 +5,7 @@ Only files that are missing are written, so that nothing anybody has edited is e
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -18,15 +18,17 @@ from bridge.harp.tab import Convention
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 from bridge.takes.breakpoints import Tolerance
-from bridge.takes.edited import Tempo
 from bridge.takes.folder import TakeFolder
 from bridge.takes.midi_file import MidiFileBuilder
 from bridge.takes.reading import HarpChange, read_events
 from bridge.takes.score import ScoreStyle
 from bridge.takes.score_file import take_score
+from bridge.takes.settings import TakeSettings
 from bridge.takes.sound import mend_header
 from bridge.takes.tab_file import tab_text
 from bridge.takes.tables_derived import TablesDeriver
+from bridge.takes.take_yaml import put_tempo
+from bridge.takes.tempo_choice import KnownTempo, tempo_at_end
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,14 +50,16 @@ def recover(
     program: int | None,
     tolerance: Tolerance,
     harp_of: Callable[[Mapping[str, object]], Harp | None],
-    tempo: Tempo | None = None,
+    tempo: KnownTempo | None = None,
+    tempo_settings: TakeSettings | None = None,
     style: ScoreStyle | None = None,
 ) -> Recovered:
     """Make what is missing of the take in ``folder``, and bring the header of its sound up to date.
 
     ``harp`` is the one it began on and ``harp_of`` gives that of a later change from its facts (None: unknown);
     ``pitch`` is what the MIDI file is written by, ``program`` its program, 0..127, and ``tolerance`` how near the
-    breakpoints keep to the curve; ``tempo`` and ``style`` are what the score is written by. Raises UserError with file
+    breakpoints keep to the curve; ``tempo`` and ``style`` are what the score is written by. Of a take that did not come
+    to its end the tempo is settled too, by ``tempo_settings`` (those as usual where None). Raises UserError with file
     and line for what cannot be read, and for a folder that cannot be written.
     """
     tables, file = TablesDeriver(harp, tolerance), MidiFileBuilder(midi, pitch, program)
@@ -86,11 +90,16 @@ def recover(
         folder.inflections: inflections,
         folder.tab: lambda: tab_text(tables.rows, tab),
         folder.midi: midi_file,
-        folder.score: lambda: take_score(folder, tables.rows, tempo, tab, style or ScoreStyle()),
+        folder.score: lambda: take_score(
+            folder, tables.rows, settled.tempo if settled else None, tab, style or ScoreStyle()
+        ),
     }
     made = []
     try:
         folder.played.path.mkdir(exist_ok=True)
+        settled = _settled(folder, tempo_settings or TakeSettings(), tempo, [row.start_s for row in tables.rows])
+        if settled != tempo:
+            made.append(folder.description.name)
         for path, content in wanted.items():
             if not path.exists():
                 write_safely(path, content())
@@ -102,3 +111,17 @@ def recover(
             f"{folder.path} cannot be written ({error.strerror}). Check its rights and the disk."
         ) from error
     return Recovered(len(tables.rows), last_s, tuple(made))
+
+
+def _settled(
+    folder: TakeFolder, settings: TakeSettings, told: KnownTempo | None, starts_s: Sequence[float]
+) -> KnownTempo | None:
+    """The tempo of the take, put into its ``take.yaml`` where its writer did not come to settle it."""
+    if folder.played.midi.exists() or folder.midi.exists():
+        # The writer settles it before it writes the MIDI file; what is said of it later may be by hand.
+        return told
+    settled = tempo_at_end(settings, told, starts_s)
+    if settled is None or (told is not None and settled.facts() == told.facts()):
+        return told
+    put_tempo(folder.description, settled.facts())
+    return settled

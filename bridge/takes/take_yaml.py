@@ -52,7 +52,19 @@ def write_take_yaml(path: Path, facts: TakeFacts) -> None:
         "settings": dict(facts.settings),
         "versions": dict(facts.versions),
     }
-    write_safely(path, yaml.safe_dump(document, sort_keys=False, allow_unicode=True, width=120))
+    _write(path, document)
+
+
+def put_tempo(path: Path, tempo: Mapping[str, object]) -> None:
+    """Say another tempo in a ``take.yaml``, and leave the rest of it; raises UserError and OSError."""
+    document = {**read_take_yaml(path), "tempo": dict(tempo)}
+    # Where the writer has it: behind what was heard, before the settings.
+    later = {name: document.pop(name) for name in ("edited", "length_s", "settings", "versions") if name in document}
+    _write(path, document | later)
+
+
+def _write(path: Path, document: Mapping[str, object]) -> None:
+    write_safely(path, yaml.safe_dump(dict(document), sort_keys=False, allow_unicode=True, width=120))
 
 
 def read_take_yaml(path: Path) -> dict[str, object]:

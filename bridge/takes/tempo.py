@@ -52,6 +52,12 @@ def read_tempo(path: Path) -> Tempo | None:
 
     Raises UserError that names file, line and what is allowed.
     """
+    told = read_told_tempo(path)
+    return None if told is None else told[0]
+
+
+def read_told_tempo(path: Path) -> tuple[Tempo, Origin, float | None] | None:
+    """The same with how it is known, and of an estimate how sure it is, 0..1."""
     file = read_yaml(path)
     plain = file.data.get("tempo")
     if plain is None:
@@ -68,4 +74,4 @@ def read_tempo(path: Path) -> Tempo | None:
             f"{file.where(('tempo', key))}: tempo.{key}: {found}. {first['msg']}; the keys are "
             f"{', '.join(_TempoFacts.model_fields)}."
         ) from error
-    return Tempo(facts.quarters_per_minute, facts.bar_1_s, facts.quarters_in_bar)
+    return Tempo(facts.quarters_per_minute, facts.bar_1_s, facts.quarters_in_bar), facts.known_from, facts.sure

@@ -16,8 +16,9 @@ from bridge.takes.notes import notes_csv
 from bridge.takes.sound_parts import SoundPart, write_parts
 from bridge.takes.take_yaml import TakeFacts, read_take_yaml, write_take_yaml
 from bridge.wiring.editing import Edit
+from bridge.wiring.midi_making import Progress
 from bridge.wiring.notice import Notice
-from bridge.wiring.rebuilding import Progress, rebuild_take
+from bridge.wiring.rebuilding import rebuild_take
 
 
 def write_edited(

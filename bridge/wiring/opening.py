@@ -20,7 +20,7 @@ from bridge.takes.tempo import read_tempo
 from bridge.wiring.harps import HeldHarp
 from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import quantise_on
-from bridge.wiring.recovering import held_from_facts, recover_tables, settings_of, take_folder
+from bridge.wiring.recovering import end_stopped, held_from_facts, recover_tables, settings_of, take_folder
 from bridge.wiring.settings import Settings
 
 
@@ -84,6 +84,7 @@ def opened_take(path: Path, notice: Notice) -> OpenedTake:
     there is written over. A note that was added to the table without a degree is told degree and reed.
     """
     folder = take_folder(path)
+    end_stopped(folder, notice)
     if not folder.has_tables:
         done = recover_tables(folder, notice)
         notice(f"{path} was not whole: made {', '.join(done.made)} from what was written until then.")

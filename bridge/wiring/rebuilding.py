@@ -2,39 +2,30 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from bridge.send.midi_settings import MidiSettings
-from bridge.send.pitch import SentPitch
-from bridge.takes.edited import EditedNote
 from bridge.takes.inflections import inflections_csv
-from bridge.takes.midi_file import MidiFileBuilder
-from bridge.takes.midi_reading import read_midi
 from bridge.takes.notes import as_row, notes_csv
-from bridge.takes.performed import STEP_S, performed
+from bridge.takes.rebuilt_tables import are_edited, made_from, stage_rebuilt
 from bridge.takes.replacing import stage_for
 from bridge.takes.tab_file import tab_text
-from bridge.takes.taking_back import TakenBack, taken_back
+from bridge.takes.taking_back import TakenBack
+from bridge.wiring.from_sequencer import taken_from
+from bridge.wiring.midi_making import Progress, copy_midi, is_as_played, make_midi
 from bridge.wiring.notice import Notice
 from bridge.wiring.opening import OpenedTake, opened_take
-from bridge.wiring.played_notes import played_notes
 from bridge.wiring.resung_making import NAME as RESUNG
 from bridge.wiring.resung_making import is_wanted, make_resung
 from bridge.wiring.score_making import made_score
 
-#: Told the part of the work that is done, 0..1.
-Progress = Callable[[float], None]
 #: Makes one derived file of a take, at the path given.
 Maker = Callable[[OpenedTake, Path, Progress], None]
 
-_CENTS_PER_SEMITONE = 100.0
-#: No receiver has a wider bend range (MIDI 1.0 leaves seven bits; 96 is the widest in use), semitones.
-_WIDEST_RANGE = 96
-_LAST_BIT = 1.0 / 8192
+#: The tables that all was made from, which are kept with what was made.
+_BASE = ("rebuilt/notes.csv", "rebuilt/inflections.csv")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,19 +63,30 @@ def rebuild_take(
     take = opened_take(path, notice)
     taken = None
     if from_midi is not None:
-        taken = _taken_back(take, from_midi)
+        taken = taken_from(take, from_midi, notice)
         take = take.told_again(taken.notes, taken.untold)
-    as_played = not mpe and _is_as_played(take)
-    makers = _makers(_copy_midi if as_played else partial(_make_midi, mpe=mpe), tables=taken is not None)
+    as_played = not mpe and is_as_played(take)
+    makers = _makers(copy_midi if as_played else partial(make_midi, mpe=mpe), tables=taken is not None)
     if sing and is_wanted(take):
         makers[RESUNG] = lambda take, path, progress: make_resung(take, path, progress, notice)
     with stage_for(take.folder) as stage:
         for number, (name, make) in enumerate(makers.items()):
             make(take, stage.path / name, _part_of(progress, number, len(makers)))
-        stage.put_in_place()
+        base = made_from(take.folder)
+        if base is None:
+            stage_rebuilt(take.folder, stage.path)
+            stage.put_in_place(not_kept=_BASE)
+        else:
+            tables: dict[str, Path] = {}
+            if are_edited(take.folder, base) if taken is None else taken.edited | taken.added | taken.removed:
+                stage_rebuilt(take.folder, stage.path)
+                tables = {path.name: path for path in (base.notes, base.inflections)}
+            # The sound is large, and follows from the tables, which are kept where they were edited.
+            stage.put_in_place(tables, not_kept=(*_BASE, RESUNG))
     progress(1.0)
     seconds = take.notes[-1].end_s if take.notes else 0.0
-    return Rebuilt(len(take.notes), seconds, stage.changed, stage.before, taken, as_played)
+    changed = tuple(name for name in stage.changed if name not in _BASE)
+    return Rebuilt(len(take.notes), seconds, changed, stage.before, taken, as_played)
 
 
 def _part_of(progress: Progress, done: int, of: int) -> Progress:
@@ -118,61 +120,3 @@ def _make_tab(take: OpenedTake, path: Path, _progress: Progress) -> None:
 
 def _make_score(take: OpenedTake, path: Path, _progress: Progress) -> None:
     path.write_bytes(made_score(take))
-
-
-def _is_as_played(take: OpenedTake) -> bool:
-    """Whether the MIDI file that was played says all that the tables say, and every frame and the brightness besides.
-
-    It is in the tempo of a file where none is known.
-    """
-    played = take.folder.played
-    return take.tempo is None and played.has_tables and played.midi.exists() and take.notes == played_notes(take)
-
-
-def _copy_midi(take: OpenedTake, path: Path, _progress: Progress) -> None:
-    path.write_bytes(take.folder.played.midi.read_bytes())
-
-
-def _make_midi(take: OpenedTake, path: Path, progress: Progress, *, mpe: bool) -> None:
-    pitch = SentPitch(take.settings.send.strength)
-    settings = _wide_enough(take, mpe=mpe)
-    builder = MidiFileBuilder(settings, pitch, take.settings.takes.midi_program, mpe=mpe, tempo=take.tempo)
-    hearings = take.hearings
-    for done, note in enumerate(take.notes):
-        pitch.offset_cents = take.pitch_at(note).offset_cents
-        for event in performed([note], hearings, step_s=step_s(take)):
-            builder.add(event)
-        progress(done / len(take.notes))
-    path.write_bytes(builder.data(take.folder.path.name))
-
-
-def step_s(take: OpenedTake) -> float:
-    """How far apart the values of a moving bend are in the take's MIDI file, in seconds."""
-    return max(STEP_S, take.settings.send.midi.least_interval_s("bend"))
-
-
-def _wide_enough(take: OpenedTake, *, mpe: bool) -> MidiSettings:
-    """The settings of MIDI with a bend range that holds the deepest bend of the tables; a file says its own range."""
-    midi = take.settings.send.midi
-    if mpe:
-        midi = midi.model_copy(update={"mode": "mpe", "channel": 1})
-    needed = max((_widest_cents(note, take.pitch_at(note)) for note in take.notes), default=0.0)
-    semitones = min(_WIDEST_RANGE, math.ceil(needed / _CENTS_PER_SEMITONE * (1.0 + _LAST_BIT)))
-    if semitones <= midi.sent_bend_range:
-        return midi
-    return midi.model_copy(update={"member_bend_range" if midi.mode == "mpe" else "bend_range": semitones})
-
-
-def _widest_cents(note: EditedNote, pitch: SentPitch) -> float:
-    return max(abs(pitch.cents(point.bend_cents)) for point in note.points)
-
-
-def _taken_back(take: OpenedTake, path: Path) -> TakenBack:
-    midi = take.settings.send.midi
-    return taken_back(
-        read_midi(path, midi.breath),
-        take.notes,
-        pitch_at=take.pitch_at,
-        interval_s=step_s(take),
-        tolerance=take.settings.takes.breakpoint_tolerance,
-    )

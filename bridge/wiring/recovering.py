@@ -16,10 +16,12 @@ from bridge.harp.settings import HarpSettings
 from bridge.send.pitch import sent_pitch
 from bridge.takes.folder import TakeFolder
 from bridge.takes.recovery import Recovered, recover
+from bridge.takes.replacing import end_replacing
 from bridge.takes.score import ScoreStyle
 from bridge.takes.tables import read_tables
 from bridge.takes.take_yaml import read_take_yaml
-from bridge.takes.tempo import read_tempo
+from bridge.takes.tempo import read_told_tempo
+from bridge.takes.tempo_choice import KnownTempo
 from bridge.wiring.harps import HeldHarp, harp_set, read_layout
 from bridge.wiring.notice import Notice
 from bridge.wiring.settings import Settings
@@ -35,11 +37,18 @@ def recover_take(path: Path, notice: Notice) -> Recovered:
     what is no take, for what nothing is left to make it from, and for files that cannot be read or written.
     """
     folder = take_folder(path)
+    end_stopped(folder, notice)
     done = recover_tables(folder, notice)
     missing = [file.name for file in (folder.tab, folder.midi, folder.score) if not file.exists()]
     if missing:
         raise UserError(f"{path} has no {' and no '.join(missing)}. Make that from its tables: reedwire rebuild {path}")
     return done
+
+
+def end_stopped(folder: TakeFolder, notice: Notice) -> None:
+    """Bring a rebuilding that was stopped to its end; ``notice`` is told where that was in the midst of replacing."""
+    if end_replacing(folder):
+        notice(f"{folder.path}: a rebuild was stopped while it put its files in place; that is done now.")
 
 
 def recover_tables(folder: TakeFolder, notice: Notice) -> Recovered:
@@ -80,6 +89,7 @@ def _from_journal(folder: TakeFolder, notice: Notice) -> Recovered:
     def harp_of(facts: Mapping[str, object]) -> Harp | None:
         return harp_from_facts(facts, notice)
 
+    told = read_told_tempo(folder.description)
     facts = document.get("harp")
     harp = harp_of(facts) if isinstance(facts, Mapping) else None
     return recover(
@@ -91,7 +101,8 @@ def _from_journal(folder: TakeFolder, notice: Notice) -> Recovered:
         program=settings.takes.midi_program,
         tolerance=settings.takes.breakpoint_tolerance,
         harp_of=harp_of,
-        tempo=read_tempo(folder.description),
+        tempo=None if told is None else KnownTempo(*told),
+        tempo_settings=settings.takes,
         style=ScoreStyle(settings.takes.slide_cents, settings.quantise.also_blue),
     )
 

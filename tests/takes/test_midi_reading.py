@@ -14,7 +14,7 @@ from bridge.base.errors import ManyFaultsError, UserError
 from bridge.send.midi_settings import MidiSettings
 from bridge.takes.curves import stays_near
 from bridge.takes.edited import Breakpoint, EditedNote, Tempo
-from bridge.takes.midi_reading import MidiReading, ReadNote, read_midi
+from bridge.takes.midi_reading import MidiReading, ReadNote, range_in, read_midi
 from takes.made_notes import any_notes, edited
 from takes.sequencer import SAVINGS, file_of, saved, with_more
 
@@ -89,7 +89,7 @@ def test_lines_between_the_bends_are_the_curve(tmp_path: Path, notes: list[Edite
 
 
 def test_the_range_of_the_file_counts(tmp_path: Path) -> None:
-    """RPN 0 says it (MIDI 1.0, 4.2.1); a file that says nothing has the usual two semitones."""
+    """RPN 0 says it (MIDI 1.0, 4.2.1); a file that says nothing has the usual two semitones unless told."""
     note = edited(1, 0.5, 0.5, 71, points=(Breakpoint(0.0, -150.0, 0.5),))
     (got,) = read(tmp_path, file_of([note], midi=MidiSettings(bend_range=12))).notes
     assert [bend for _, bend in got.bends] == [pytest.approx(-150.0, abs=1200 / 8192 / 2)]
@@ -98,12 +98,17 @@ def test_the_range_of_the_file_counts(tmp_path: Path) -> None:
         (960, mido.Message("note_on", note=60, velocity=90)),
         (1920, mido.Message("note_off", note=60)),
     ]
-    (got,) = read(tmp_path, saved(plain)).notes
+    reading = read(tmp_path, saved(plain))
+    (got,) = reading.notes
     assert (got.start_s, got.length_s, got.bends, got.breaths) == (0.5, 0.5, [(0.0, -100.0)], [])
+    assert (reading.sets_range, range_in(tmp_path / "performance.mid")) == (False, None)
+    (got,) = read_midi(tmp_path / "performance.mid", BREATH, 1200.0).notes
+    assert got.bends == [(0.0, -600.0)]
     fine = [mido.Message("control_change", control=number, value=value) for number, value in ((101, 0), (100, 0))]
     fine += [mido.Message("control_change", control=number, value=value) for number, value in ((6, 3), (38, 50))]
     (got,) = read(tmp_path, saved([*((0, message) for message in fine), *plain])).notes
     assert got.bends == [(0.0, -175.0)]
+    assert range_in(tmp_path / "performance.mid") == 350.0
 
 
 def test_a_note_without_an_end_ends_with_the_file(tmp_path: Path) -> None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 from pathlib import Path
 
 import pytest
 
 from bridge.base.errors import UserError
 from bridge.takes.folder import TakeFolder
-from bridge.takes.replacing import stage_for
+from bridge.takes.replacing import end_replacing, stage_for
 
 
 def names(folder: Path) -> set[str]:
@@ -62,3 +64,75 @@ def test_a_folder_that_is_none_is_told(tmp_path: Path) -> None:
     """In words, and with what to do."""
     with pytest.raises(UserError, match=r"cannot be written .No such file"), stage_for(TakeFolder(tmp_path / "gone")):
         pytest.fail("there is no folder to make anything in")
+
+
+NAMES = ("inflections.csv", "notes.csv", "rebuilt/notes.csv")
+
+
+class Killed(BaseException):
+    """Stands for the end of the process."""
+
+
+def replace_three(folder: Path) -> None:
+    """New versions of two tables and a file below, all at once."""
+    with stage_for(TakeFolder(folder)) as stage:
+        (stage.path / "rebuilt").mkdir()
+        for name in NAMES:
+            (stage.path / name).write_text("new")
+        stage.put_in_place()
+
+
+@pytest.mark.parametrize("after", range(len(NAMES) + 1))
+def test_a_kill_at_any_replacement_leaves_all_old_or_all_new(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, after: int
+) -> None:
+    """Once the first is in place the others follow when the take is opened, and no stage is left."""
+    (tmp_path / "rebuilt").mkdir()
+    for name in NAMES:
+        (tmp_path / name).write_text("old")
+    really, done = os.replace, []
+
+    def replace(old: object, new: object) -> None:
+        if len(done) == after:
+            raise Killed
+        done.append(new)
+        really(old, new)  # type: ignore[call-overload]
+
+    monkeypatch.setattr(os, "replace", replace)
+    if after < len(NAMES):
+        with pytest.raises(Killed):
+            replace_three(tmp_path)
+    else:
+        replace_three(tmp_path)
+    monkeypatch.undo()
+    assert end_replacing(TakeFolder(tmp_path)) == NAMES[after:]
+    assert [(tmp_path / name).read_text() for name in NAMES] == ["new"] * 3
+    assert not list(tmp_path.glob(".*"))
+    assert (tmp_path / "before" / "1" / "notes.csv").read_text() == "old"
+
+
+def test_what_was_stopped_before_all_was_there_is_thrown_away(tmp_path: Path) -> None:
+    """A kill while files are made leaves a stage without the mark; one that somebody works on stays."""
+    (tmp_path / "notes.csv").write_text("old")
+    (tmp_path / ".rebuilding-gone").mkdir()
+    (tmp_path / ".rebuilding-gone" / "notes.csv").write_text("new")
+    with stage_for(TakeFolder(tmp_path)) as stage:
+        assert end_replacing(TakeFolder(tmp_path)) == ()
+        assert list(tmp_path.glob(".*")) == [stage.path]
+    assert names(tmp_path) == {"notes.csv"}
+
+
+def test_what_could_not_be_kept_leaves_nothing_half_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A disk that fills up while the versions before are copied."""
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    (tmp_path / "rebuilt").mkdir()
+    for name in NAMES:
+        (tmp_path / name).write_text("old")
+    monkeypatch.setattr(shutil, "copy2", full)
+    with pytest.raises(UserError, match="No space left on device"):
+        replace_three(tmp_path)
+    assert names(tmp_path) == set(NAMES)
+    assert list((tmp_path / "before").iterdir()) == []

@@ -61,6 +61,29 @@ def test_the_version_before_is_kept(take: Path) -> None:
     assert content(done.before)["performance.mid"] == old["performance.mid"]
     edit(take / "inflections.csv", "-60.00", "-50.00")
     assert rebuild_take(take, pytest.fail).before == take / "before" / "2"
+    # The tables that the MIDI file beside them was made from, edited by hand or not.
+    kept = [(take / "before" / number / "inflections.csv").read_text(encoding="utf-8") for number in "12"]
+    assert ["-95.50" in kept[0], "-60.00" in kept[1]] == [True, True]
+    assert kept[0].encode() == old["inflections.csv"]
+
+
+def test_the_sound_is_not_kept_where_its_tables_are(tmp_path: Path) -> None:
+    """It is large, and is made anew from them, to the sample."""
+    take = tmp_path / "phrase"
+    make_take(take)
+    shutil.copytree(take, take / "played", ignore=lambda _, names: {n for n in names if not n.endswith(".csv")})
+    edit(take / "notes.csv", "1,0.25000", "1,0.20000")
+    rebuild_take(take, lambda _: None)
+    sung = (take / "resung.wav").read_bytes()
+    edit(take / "notes.csv", "1,0.20000", "1,0.15000")
+    before = rebuild_take(take, lambda _: None).before
+    assert before is not None
+    assert not (before / "resung.wav").exists()
+    assert (take / "resung.wav").read_bytes() != sung
+    for name in ("notes.csv", "inflections.csv"):
+        shutil.copy(before / name, take)
+    rebuild_take(take, lambda _: None)
+    assert (take / "resung.wav").read_bytes() == sung
 
 
 def test_nothing_is_written_while_anything_is_wrong(take: Path) -> None:

@@ -1,0 +1,71 @@
+"""What was edited in a sequencer, read with what the take says of itself where the MIDI file does not."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from bridge.base.errors import UserError
+from bridge.takes.midi_reading import MidiReading, range_in, read_midi
+from bridge.takes.rebuilt_tables import are_edited, made_from
+from bridge.takes.taking_back import TakenBack, taken_back
+from bridge.wiring.midi_making import step_s, wide_enough
+from bridge.wiring.notice import Notice
+from bridge.wiring.opening import OpenedTake
+
+_CENTS_PER_SEMITONE = 100.0
+
+
+def taken_from(take: OpenedTake, path: Path, notice: Notice) -> TakenBack:
+    """The notes of the MIDI file at ``path``, with what agrees with the tables of ``take`` as it stands there.
+
+    ``notice`` hears which bend range was taken for a file that says none. Raises UserError like :func:`read_midi`,
+    and where the tables were edited since a MIDI file was made from them.
+    """
+    _check_not_edited(take, path)
+    return taken_back(
+        _read(take, path, notice),
+        take.notes,
+        pitch_at=take.pitch_at,
+        interval_s=step_s(take),
+        tolerance=take.settings.takes.breakpoint_tolerance,
+    )
+
+
+def _check_not_edited(take: OpenedTake, path: Path) -> None:
+    """What was edited in the tables since is not in any MIDI file, so that taking one back would undo it."""
+    base = made_from(take.folder)
+    if base is None or not are_edited(take.folder, base):
+        return
+    folder = take.folder.path
+    raise UserError(
+        f"{folder}: found tables that were edited after {take.folder.midi.name} was made from them; taking back {path} "
+        f"would undo that. Either run reedwire rebuild {folder} and edit the MIDI file that it makes, or copy "
+        f"{base.notes.name} and {base.inflections.name} from {base.path} over the edited ones first."
+    )
+
+
+def _read(take: OpenedTake, path: Path, notice: Notice) -> MidiReading:
+    breath = take.settings.send.midi.breath
+    reading = read_midi(path, breath)
+    if reading.sets_range or not any(cents for note in reading.notes for _, cents in note.bends):
+        return reading
+    # Whoever has saved it left RPN 0 out: a receiver's usual range would make other bends of the same values.
+    range_cents = _own_range_cents(take, on_many_channels=len(reading.channels) > 1)
+    notice(
+        f"{path} says no bend range (RPN 0), so that of the take was taken: "
+        f"{range_cents / _CENTS_PER_SEMITONE:g} semitones."
+    )
+    return read_midi(path, breath, range_cents)
+
+
+def _own_range_cents(take: OpenedTake, *, on_many_channels: bool) -> float:
+    """What the take's MIDI file says, else what it would be written with."""
+    try:
+        said = range_in(take.folder.midi)
+    except UserError:
+        # It is gone, or what came back damaged is the take's own file.
+        said = None
+    if said is not None:
+        return said
+    mpe = on_many_channels or take.settings.send.midi.mode == "mpe"
+    return wide_enough(take, mpe=mpe).sent_bend_range * _CENTS_PER_SEMITONE

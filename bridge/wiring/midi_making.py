@@ -1,0 +1,72 @@
+"""``performance.mid`` of a take: as it was played, or from its tables as they are now."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+from bridge.send.midi_settings import MidiSettings
+from bridge.send.pitch import SentPitch
+from bridge.takes.edited import EditedNote
+from bridge.takes.midi_file import MidiFileBuilder
+from bridge.takes.performed import STEP_S, performed
+from bridge.wiring.opening import OpenedTake
+from bridge.wiring.played_notes import played_notes
+
+#: Told the part of the work that is done, 0..1.
+Progress = Callable[[float], None]
+
+_CENTS_PER_SEMITONE = 100.0
+#: No receiver has a wider bend range (MIDI 1.0 leaves seven bits; 96 is the widest in use), semitones.
+_WIDEST_RANGE = 96
+_LAST_BIT = 1.0 / 8192
+
+
+def is_as_played(take: OpenedTake) -> bool:
+    """Whether the MIDI file that was played says all that the tables say, and every frame and the brightness besides.
+
+    It is in the tempo of a file where none is known.
+    """
+    played = take.folder.played
+    return take.tempo is None and played.has_tables and played.midi.exists() and take.notes == played_notes(take)
+
+
+def copy_midi(take: OpenedTake, path: Path, _progress: Progress) -> None:
+    """Write the MIDI file that was played at ``path``."""
+    path.write_bytes(take.folder.played.midi.read_bytes())
+
+
+def make_midi(take: OpenedTake, path: Path, progress: Progress, *, mpe: bool) -> None:
+    """Write the notes of the tables at ``path``; with ``mpe`` each on a channel of its own."""
+    pitch = SentPitch(take.settings.send.strength)
+    settings = wide_enough(take, mpe=mpe)
+    builder = MidiFileBuilder(settings, pitch, take.settings.takes.midi_program, mpe=mpe, tempo=take.tempo)
+    hearings = take.hearings
+    for done, note in enumerate(take.notes):
+        pitch.offset_cents = take.pitch_at(note).offset_cents
+        for event in performed([note], hearings, step_s=step_s(take)):
+            builder.add(event)
+        progress(done / len(take.notes))
+    path.write_bytes(builder.data(take.folder.path.name))
+
+
+def step_s(take: OpenedTake) -> float:
+    """How far apart the values of a moving bend are in the take's MIDI file, in seconds."""
+    return max(STEP_S, take.settings.send.midi.least_interval_s("bend"))
+
+
+def wide_enough(take: OpenedTake, *, mpe: bool) -> MidiSettings:
+    """The settings of MIDI with a bend range that holds the deepest bend of the tables; a file says its own range."""
+    midi = take.settings.send.midi
+    if mpe:
+        midi = midi.model_copy(update={"mode": "mpe", "channel": 1})
+    needed = max((_widest_cents(note, take.pitch_at(note)) for note in take.notes), default=0.0)
+    semitones = min(_WIDEST_RANGE, math.ceil(needed / _CENTS_PER_SEMITONE * (1.0 + _LAST_BIT)))
+    if semitones <= midi.sent_bend_range:
+        return midi
+    return midi.model_copy(update={"member_bend_range" if midi.mode == "mpe" else "bend_range": semitones})
+
+
+def _widest_cents(note: EditedNote, pitch: SentPitch) -> float:
+    return max(abs(pitch.cents(point.bend_cents)) for point in note.points)
