@@ -25,6 +25,8 @@ from bridge.cli.edit_time import cut, join, quantise
 from bridge.wiring.editing import edit_bends, edit_rest, edit_straight
 
 _MOST_FACTOR = 3.0
+#: An octave; above the root every other place is one of these again.
+_MOST_CENTS = 1200.0
 
 edit_app = typer.Typer(
     no_args_is_help=True,
@@ -35,9 +37,7 @@ edit_app = typer.Typer(
 
 def scale_bends(
     take: Take,
-    factor: Annotated[
-        float, typer.Argument(metavar="FACTOR", help="0 = straight, 1 = as played, 1.2 = a fifth deeper.")
-    ],
+    factor: Annotated[float, typer.Argument(metavar="FACTOR", help="0 = straight, 1 = as played, 1.2 = 20 % deeper.")],
     notes: Notes = None,
     degree: Degree = "3",
     from_time: FromTime = None,
@@ -82,6 +82,10 @@ def settle(
     """
     if (to_cents is None) == (by_cents is None):
         raise UserError("Say where the note shall settle: either --at CENTS above the root, or --by CENTS.")
+    for option, cents, least in (("--at", to_cents, 0.0), ("--by", by_cents, -_MOST_CENTS)):
+        # The comparison is false of nan as well.
+        if cents is not None and not least <= cents <= _MOST_CENTS:
+            raise UserError(f"{option}: found {cents:g}, allowed: {least:g} to {_MOST_CENTS:g} cents.")
     edited = edit_rest(
         open_to_edit(take),
         choice_of(notes, degree, from_time, to_time),

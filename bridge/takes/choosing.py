@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -11,16 +13,18 @@ from bridge.takes.edited import EditedNote
 
 #: The third is one place, whichever side of it a scale has slots for.
 THIRD = frozenset({"3", "b3"})
+#: The digits of a note's number; nobody plays ten thousand million of them.
+_NUMBER = re.compile(r"[0-9]{1,10}")
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """The notes that have one of ``ids``, dwelt on one of ``degrees`` and sound between two times, in seconds.
+    """The notes that have a number in ``ids``, dwelt on one of ``degrees`` and sound between two times, in seconds.
 
-    None, and an infinite time, leave all in.
+    Of each run of numbers the first and the last are given. None, and an infinite time, leave all in.
     """
 
-    ids: frozenset[int] | None = None
+    ids: tuple[tuple[int, int], ...] | None = None
     degrees: frozenset[str] | None = None
     from_s: float = 0.0
     to_s: float = float("inf")
@@ -28,29 +32,41 @@ class Choice:
     def holds(self, note: EditedNote) -> bool:
         """Whether the note is one of them; by time, if any of it sounds there."""
         return (
-            (self.ids is None or note.id in self.ids)
+            (self.ids is None or any(first <= note.id <= last for first, last in self.ids))
             and (self.degrees is None or note.degree in self.degrees)
             and note.start_s < self.to_s
             and note.end_s > self.from_s
         )
 
     def check(self, notes: Sequence[EditedNote]) -> None:
-        """Raise UserError for an id that no note has."""
-        unknown = sorted((self.ids or frozenset()) - {note.id for note in notes})
-        if unknown:
-            have = f"{min(note.id for note in notes)} to {max(note.id for note in notes)}" if notes else "none"
-            raise UserError(f"There is no note {', '.join(map(str, unknown))}. The take has the notes {have}.")
+        """Raise UserError for numbers that no note has."""
+        have = sorted(note.id for note in notes)
+        lacking = [words for run in self.ids or () if (words := _lacking(run, have))]
+        if lacking:
+            said = f"{have[0]} to {have[-1]}" if have else "none"
+            raise UserError(f"There is no note {', '.join(lacking)}. The take has the notes {said}.")
 
 
-def parse_ids(words: str) -> frozenset[int]:
-    """The numbers in ``3,5-9``. Raises UserError saying what is allowed."""
-    ids: set[int] = set()
+def parse_ids(words: str) -> tuple[tuple[int, int], ...]:
+    """First and last of each run in ``3,5-9``. Raises UserError saying what is allowed."""
+    runs = []
     for word in words.split(","):
         first, dash, last = (part.strip() for part in word.partition("-"))
-        if not first.isdecimal() or (dash and not last.isdecimal()) or (dash and int(last) < int(first)):
+        typed = (first, last) if dash else (first, first)
+        if not all(_NUMBER.fullmatch(part) for part in typed) or int(typed[1]) < int(typed[0]):
             raise UserError(f"Notes {words!r}: found {word.strip()!r}. Give numbers of notes such as 3,5-9.")
-        ids |= set(range(int(first), int(last or first) + 1))
-    return frozenset(ids)
+        runs.append((int(typed[0]), int(typed[1])))
+    return tuple(runs)
+
+
+def _lacking(run: tuple[int, int], have: Sequence[int]) -> str:
+    """The numbers of a run that are not among those, which are in order; empty where all are."""
+    gaps, next_id = [], run[0]
+    for known in have[bisect_left(have, run[0]) : bisect_right(have, run[1])]:
+        gaps.append((next_id, known - 1))
+        next_id = known + 1
+    gaps.append((next_id, run[1]))
+    return ", ".join(f"{first}" if first == last else f"{first}-{last}" for first, last in gaps if first <= last)
 
 
 def parse_degrees(words: str) -> frozenset[str]:

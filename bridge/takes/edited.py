@@ -1,8 +1,8 @@
 """A take as its tables hold it: notes, each with the breakpoints of its curve. What is edited, rebuilt and replayed.
 
-Conventions: times in seconds from the first sample of the take, inside a note from its start; bends in cents from the
-equal-tempered note ``midi_note`` on a harp whose A4 is that of the take, so that the sounding pitch is
-``a4_hz * 2 ** ((midi_note - 69) / 12 + bend_cents / 1200)``.
+Conventions: times in seconds from the first sample of the take, inside a note from its start; bends in cents from
+``midi_note`` as it lies over the root of the harp in hand, as that harp has it: the sounding pitch is
+``harp.root_hz * 2 ** ((midi_note - harp.root_midi) / 12 + bend_cents / 1200)``.
 """
 
 from __future__ import annotations

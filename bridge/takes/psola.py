@@ -30,6 +30,8 @@ _CANDIDATES, _SILENCE, _VOICING, _OCTAVE, _JUMP, _TURN = 15, 0.003, 0.35, 0.01, 
 _LEAST_PERIODS = 6.0
 #: A change of pace takes this long, in seconds.
 _EDGE_S = 1e-4
+#: Praat lays what has no pitch in pieces of random length: begun anew each time, the same sound comes out again.
+_SEED = "random_initializeWithSeedUnsafelyButPredictably (1)"
 
 
 def require_praat() -> Any:  # noqa: ANN401 -- a library without types
@@ -86,7 +88,7 @@ class Singer:
     def sing(self, hz: Floats, longer: Longer | None = None) -> Floats:
         """The sound with the pitch ``hz``, shape (m,) at ``times_s``; what has no pitch is copied.
 
-        Its length is that of the sound given, and what ``longer`` adds to it.
+        Its length is that of the sound given, and what ``longer`` adds to it. The same is sung the same each time.
         """
         if not len(self.times_s):
             return self._samples
@@ -96,6 +98,7 @@ class Singer:
             # Praat takes the length of a period from where it begins; the pitch is that of its middle.
             self._call(tier, "Add point", at_s - 0.5 / value, value)
         longest_s = 2.0 / min(self._floor_hz, float(np.min(hz)))
+        self._praat.praat.run(_SEED)
         sung = self._call([raised, self._pulses, tier, self._pace(longer)], "To Sound...", longest_s).values[0]
         return _resampled(np.asarray(sung, np.float64), self._rate * factor, self._rate)
 

@@ -12,7 +12,6 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from bridge.base.units import cents_between, midi_to_hz
 from bridge.harp.harp import MAJOR_THIRD, Harp
 from bridge.harp.note_names import letter
 from bridge.harp.positions import root_semitones
@@ -58,18 +57,17 @@ class Signature:
 
 @dataclass(frozen=True, slots=True)
 class Speller:
-    """How pitches are spelled on one harp (None: unknown): over the root, which is ``sharp_cents`` above its note."""
+    """How pitches are spelled on one harp (None: unknown): over the root, from which bends are counted as well."""
 
     harp: Harp | None
     root_midi: int | None
     root_name: str | None
-    sharp_cents: float
     signature: Signature | None
     blue: frozenset[int]
 
     def pitch(self, cents: float) -> Pitch:
-        """The semitone, or where it may be the quarter tone, nearest to ``cents`` (100 a MIDI note, A4 = 6900)."""
-        at = (cents - self.sharp_cents) / _CENTS
+        """The semitone, or where it may be the quarter tone, nearest to ``cents``: 100 a MIDI note, over the root."""
+        at = cents / _CENTS
         semitone = round(at)
         quarter = self._blue_above(at)
         if quarter is not None and abs(at - quarter + 0.5) < abs(at - semitone):
@@ -96,15 +94,14 @@ def speller(harp: Harp | None, notes: Sequence[EditedNote], also_blue: Collectio
     """
     blue = frozenset(_BLUE[degree] for degree in ("3", *also_blue))
     if harp is None:
-        return Speller(None, _agreed_root(notes), None, 0.0, None, blue)
-    offset = cents_between(harp.root_hz, midi_to_hz(harp.root_midi, harp.a4_hz))
+        return Speller(None, _agreed_root(notes), None, None, blue)
     name = letter(harp.root_midi)
     if harp.straight_reed(root_semitones(harp.position) + MAJOR_THIRD) is not None:
-        return Speller(harp, harp.root_midi, name, offset, Signature(_FIFTHS[name], "major"), blue)
+        return Speller(harp, harp.root_midi, name, Signature(_FIFTHS[name], "major"), blue)
     fifths = _FIFTHS[name] + _MINOR_FIFTHS
     if name in _SHARP_MINOR:
         name, fifths = _SHARP_MINOR[name], fifths + _SEMITONES
-    return Speller(harp, harp.root_midi, name, offset, Signature(fifths, "minor"), blue)
+    return Speller(harp, harp.root_midi, name, Signature(fifths, "minor"), blue)
 
 
 def _agreed_root(notes: Sequence[EditedNote]) -> int | None:

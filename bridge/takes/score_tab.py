@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import cast
 
-from bridge.base.units import CENTS_PER_OCTAVE, MIDI_A4_NOTE, cents_between
+from bridge.base.units import cents_between
 from bridge.harp.bends import Air, Kind
 from bridge.harp.harp import Harp
 from bridge.harp.reeds import ReedReading
@@ -14,7 +14,7 @@ from bridge.takes.edited import EditedNote
 
 #: Of a reed at this bend or less, in cents down, a player says straight, as of a note told by ``harp.reeds``.
 _STRAIGHT_REACH = 50.0
-_A4_CENTS = MIDI_A4_NOTE * CENTS_PER_OCTAVE / 12.0
+_CENTS_PER_SEMITONE = 100.0
 _UNKNOWN = "?"
 
 
@@ -28,10 +28,10 @@ def tab_of(note: EditedNote, convention: Convention) -> str:
 
 
 def moved_tab(note: EditedNote, convention: Convention, cents: float, harp: Harp | None) -> str:
-    """The tab of ``note`` at a moment at which it is at ``cents`` (A4 = 6900), on ``harp`` if that is known."""
+    """The tab of ``note`` at a moment at ``cents``, 100 a MIDI note over the root of ``harp``, if that is known."""
     reed = next((reed for reed in harp.reeds if (reed.hole, reed.air) == (note.hole, note.air)), None) if harp else None
     if harp is None or reed is None or note.reed in {"overblow", "overdraw"}:
         return tab_of(note, convention)
-    bend_cents = cents - _A4_CENTS - cents_between(reed.hz, harp.a4_hz)
+    bend_cents = cents - _CENTS_PER_SEMITONE * harp.root_midi - cents_between(reed.hz, harp.root_hz)
     kind = "bend" if bend_cents < -_STRAIGHT_REACH else "straight"
     return tab_of(replace(note, reed=kind, reed_bend_cents=bend_cents), convention)

@@ -174,7 +174,7 @@ def _chosen(choice: Choice) -> dict[str, object]:
     """What ``take.yaml`` says of a choice."""
     said: dict[str, object] = {}
     if choice.ids is not None:
-        said["notes"] = sorted(choice.ids)
+        said["notes"] = ",".join(f"{first}" if first == last else f"{first}-{last}" for first, last in choice.ids)
     if choice.degrees is not None:
         said["degrees"] = sorted(choice.degrees)
     if choice.from_s > 0.0:

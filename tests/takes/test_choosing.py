@@ -20,7 +20,7 @@ def chosen(choice: Choice) -> list[int]:
 def test_notes_are_chosen_by_number_degree_and_time() -> None:
     """All that is said must hold; what only touches a time is not in it."""
     assert chosen(Choice()) == [1, 2, 5]
-    assert chosen(Choice(ids=parse_ids("1, 3-9"))) == [1, 5]
+    assert chosen(Choice(ids=parse_ids("1, 3-99999999"))) == [1, 5]
     assert chosen(Choice(degrees=parse_degrees("3,1"))) == [1, 2]
     assert chosen(Choice(from_s=0.5, to_s=2.0)) == [2]
     assert chosen(Choice(ids=parse_ids("1-2"), degrees=parse_degrees("5"))) == []
@@ -32,7 +32,7 @@ def test_the_third_is_one_place() -> None:
     assert parse_degrees("b3") == {"b3"}
 
 
-@pytest.mark.parametrize("words", ["", "x", "3-", "9-5", "1,,2", "-3", "1.5"])
+@pytest.mark.parametrize("words", ["", "x", "3-", "9-5", "1,,2", "-3", "1.5", "²", "1-99999999999"])
 def test_what_is_no_list_of_numbers_is_refused(words: str) -> None:
     """With what was found and an example."""
     with pytest.raises(UserError, match="3,5-9"):
@@ -43,8 +43,10 @@ def test_unknown_names_are_refused_with_those_there_are() -> None:
     """Of degrees, and of the notes of the take."""
     with pytest.raises(UserError, match=r"'8'.*1 b2 2"):
         parse_degrees("3,8")
-    with pytest.raises(UserError, match=r"no note 3, 4\. .* 1 to 5"):
+    with pytest.raises(UserError, match=r"no note 3-4\. .* 1 to 5"):
         Choice(ids=parse_ids("2-5")).check(NOTES)
+    with pytest.raises(UserError, match=r"no note 3-4, 6-9999999999, 0\. .* 1 to 5"):
+        Choice(ids=parse_ids("1-9999999999,0,5")).check(NOTES)
 
 
 def test_a_difference_tells_what_is_gone_what_is_new_and_what_is_another() -> None:

@@ -84,6 +84,15 @@ def test_what_has_no_pitch_is_left_as_it_is(kind: str) -> None:
     assert np.mean(sung**2) == pytest.approx(np.mean(samples**2), rel=0.2)
 
 
+def test_the_same_is_sung_the_same_each_time() -> None:
+    """Sample for sample, also what has no pitch, which Praat lays in pieces of random length."""
+    samples = tone(440.0, 0.4)
+    samples[9000:] = 0.1 * np.random.default_rng(5).standard_normal(len(samples) - 9000)
+    voice = singer(samples, 440.0)
+    once = voice.sing(voice.hz * 1.02)
+    np.testing.assert_array_equal(voice.sing(voice.hz * 1.02), once)
+
+
 def test_without_the_library_the_line_to_type_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     """Who installed the program without the extra is told how to get it."""
     monkeypatch.setitem(sys.modules, "parselmouth", None)

@@ -7,16 +7,19 @@ is common practice, no source.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import music21
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from bridge.base.events import NoteOn
 from bridge.harp.harp import Harp, make_harp
-from bridge.harp.temperaments import Temperament
 from bridge.takes.edited import EditedNote, Tempo
 from bridge.takes.score import ScoreStyle, score_xml
+from bridge.takes.score_tab import moved_tab
+from quantise.playing import RATE, frame, only, quantiser, run
 from takes.musicxml_schema import faults
 from takes.score_reading import Read, made, read, tree
 
@@ -61,12 +64,34 @@ def test_no_other_degree_has_quarter_tones(degree: int, cents: float) -> None:
         assert abs(head.ps - midi - cents / 100.0) <= 0.5
 
 
-def test_the_quarter_tone_counts_from_the_root_as_the_harp_has_it() -> None:
-    """On a harp tuned just (table 8B: draw 2 is 2 cents sharp) the third counts from draw 2: 323 and 328 cents."""
-    just: Temperament = "just-7-limit"
-    harp = make_harp("C", 2, 440.0, temperament=just)
-    names = [heads([made(1, 0.0, 0.5, 71, (0.0, cents))], harp)[0].name for cents in (-75.0, -70.0)]
-    assert names == ["B-", "B`"]
+@pytest.mark.parametrize("root_off", [0.0, -20.0, 15.0])
+def test_the_quarter_tone_counts_from_the_root_as_the_harp_has_it(root_off: float) -> None:
+    """As the quantiser counts bends, draw 2 mistuned or not: 350 cents over it is one, 323 and 377 are semitones.
+
+    Where the tab becomes a bend, 50 cents under the reed, is counted over the root too: draw 3 lies at 400 cents less
+    what draw 2 is off (arithmetic, no source).
+    """
+    harp = make_harp("C", 2, 440.0, measured={(2, "draw"): root_off})
+    names = []
+    for above in (350.0, 323.0, 377.0):
+        bend = bend_of(above, harp)
+        (head,) = heads([made(1, 0.0, 0.5, 71, (0.0, bend), degree="3", hole=3)], harp)
+        names.append(head.name)
+    assert names == ["B`", "B-", "B"]
+    third = made(1, 0.0, 0.5, 71, degree="3", hole=3)
+    for down, word in ((-45.0, "-3"), (-55.0, "-3'")):
+        above = 400.0 - root_off + down
+        assert moved_tab(third, "signs", 7100.0 + bend_of(above, harp), harp) == word
+
+
+def bend_of(above: float, harp: Harp) -> float:
+    """The bend from B4 that the quantiser tells of a sound so many cents above the root of ``harp``."""
+    hz = harp.root_hz * 2.0 ** (above / 1200.0)
+    player = quantiser(root_hz=harp.root_hz, root_midi=harp.root_midi)
+    played = [replace(frame(step / RATE, 0.0, attack=step == 0), hz=hz) for step in range(RATE // 4)]
+    (on,) = only(NoteOn, run(player, played))
+    assert on.midi_note == 71
+    return on.inflection.bend_cents
 
 
 def test_a_third_that_is_let_go_is_two_heads_joined_by_a_slide() -> None:

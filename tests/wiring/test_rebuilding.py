@@ -6,13 +6,16 @@ import shutil
 from pathlib import Path
 
 import mido
+import numpy as np
 import pytest
+import soundfile
 
 from bridge.base.errors import ManyFaultsError, UserError
 from bridge.takes import replacing
 from bridge.wiring.opening import opened_take
 from bridge.wiring.rebuilding import rebuild_take
 from cli.commands import run_here
+from follow.tones import harmonic_tone
 from takes.sequencer import transposed
 from takes.spreadsheets import SAVINGS
 from wiring.made_takes import PHRASE, content, make_take
@@ -111,6 +114,22 @@ def test_a_fault_while_files_are_made_leaves_all_as_it_was(take: Path, monkeypat
     with pytest.raises(UserError, match="No space left on device"):
         rebuild_take(take, pytest.fail)
     assert {name: data for name, data in content(take).items() if not name.startswith("before")} == before
+
+
+def test_an_edited_take_with_sound_is_the_same_a_second_time(tmp_path: Path) -> None:
+    """Its note is a tone (B4, MIDI 1.0) in noise: also what has no pitch is sung the same, byte for byte."""
+    path = make_take(tmp_path / "sung", PHRASE[1:2], sound_s=None).folder.path
+    samples = 0.05 * np.random.default_rng(5).standard_normal(2 * 48000)
+    samples[40000:90000] += harmonic_tone(493.9, 50000 / 48000)
+    soundfile.write(path / "sound.wav", samples, 48000, subtype="PCM_24")
+    for name in ("notes.csv", "inflections.csv"):
+        (path / "played").mkdir(exist_ok=True)
+        shutil.copyfile(path / name, path / "played" / name)
+    edit(path / "inflections.csv", "-95.50", "-60.00")
+    assert "resung.wav" in rebuild_take(path, pytest.fail).changed
+    before = content(path)
+    assert rebuild_take(path, pytest.fail).changed == ()
+    assert content(path) == before
 
 
 @pytest.mark.parametrize("saving", sorted(SAVINGS))
