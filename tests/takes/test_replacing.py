@@ -90,13 +90,13 @@ def test_a_kill_at_any_replacement_leaves_all_old_or_all_new(
     (tmp_path / "rebuilt").mkdir()
     for name in NAMES:
         (tmp_path / name).write_text("old")
-    really, done = os.replace, []
+    really, done = os.replace, list[str]()
 
-    def replace(old: object, new: object) -> None:
+    def replace(old: str, new: str) -> None:
         if len(done) == after:
             raise Killed
         done.append(new)
-        really(old, new)  # type: ignore[call-overload]
+        really(old, new)
 
     monkeypatch.setattr(os, "replace", replace)
     if after < len(NAMES):
