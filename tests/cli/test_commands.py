@@ -56,9 +56,9 @@ def test_the_list_of_commands_fits_a_terminal_of_80_columns(
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["play", "--a4", "44"], "harp.a4_hz: found '44', allowed: a number from 400.0 to 480.0"),
-        (["play", "--a4", "abc"], "harp.a4_hz: found 'abc', allowed: a number from 400.0 to 480.0"),
-        (["play", "--harp", "H"], "harp.key: found 'H', allowed: low-C, low-Db, "),
+        (["play", "--a4", "44"], "--a4: found '44', allowed: a number from 400.0 to 480.0"),
+        (["play", "--a4", "abc"], "--a4: found 'abc', allowed: a number from 400.0 to 480.0"),
+        (["play", "--harp", "H"], "--harp: found 'H', allowed: low-C, low-Db, "),
         (["play", "--harps", "C,H"], "of which 'H' is none: low-C, low-Db, "),
         (["play", "--harps", "C,A", "--harp", "C"], "harp.harps (--harps) was given together with harp.key (--harp)."),
         (["transcribe", "x.wav", "--out", "takes", "--harp-file", "no.yaml"], "no.yaml: cannot be read"),
@@ -69,7 +69,7 @@ def test_the_list_of_commands_fits_a_terminal_of_80_columns(
         (["play", "--osc", "nowhere"], "found 'nowhere', allowed: HOST:PORT, such as"),
         (["play", "--input", "missing.wav", "--midi", "none"], "missing.wav: does not exist"),
         (["transcribe", "missing.wav", "--out", "takes"], "missing.wav: does not exist"),
-        (["demo", "--position", "13"], "harp.position: found '13', allowed: 1 to 12, or first"),
+        (["demo", "--position", "13"], "--position: found '13', allowed: 1 to 12, or first"),
         (["transcribe", "x.wav", "--out", "file"], "file is a file, not a folder."),
         (["transcribe", "x.wav", "--out", "file/below"], "file is a file, not a folder."),
         *((["panic", "--midi", name], "needs a port that is there") for name in ("auto", "virtual", "none")),
