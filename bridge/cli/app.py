@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated
 
 import typer
+from typer.core import TyperGroup
 
 from bridge import __version__
 from bridge.cli.check import check
@@ -20,7 +21,19 @@ from bridge.cli.sweep import sweep
 from bridge.cli.transcribe import transcribe
 from bridge.cli.tune import tune
 
+
+class _InOrder(TyperGroup):
+    """The commands in the order of their use: typer puts groups, of which ``edit`` is one, behind all others."""
+
+    def list_commands(self, ctx: object) -> list[str]:  # noqa: ARG002 -- typer gives it
+        """Their names."""
+        names = [name for name in self.commands if name != "edit"]
+        names.insert(names.index("rebuild") + 1, "edit")
+        return names
+
+
 app = typer.Typer(
+    cls=_InOrder,
     add_completion=False,
     no_args_is_help=True,
     rich_markup_mode=None,

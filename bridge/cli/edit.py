@@ -31,7 +31,8 @@ _MOST_CENTS = 1200.0
 edit_app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
-    help="Make a changed take out of a take, which stays as it is.",
+    help="Scale, settle, straighten, quantise, transpose, cut, join.\n\n"
+    "Each makes a changed take out of a take, which stays as it is.",
 )
 
 
@@ -60,7 +61,8 @@ def scale_bends(
 def settle(
     take: Take,
     to_cents: Annotated[
-        float | None, typer.Option("--at", metavar="CENTS", help="So many cents above the root, such as 350.")
+        float | None,
+        typer.Option("--at", metavar="CENTS", help="So many cents above the root, 0 to 1200."),
     ] = None,
     by_cents: Annotated[
         float | None, typer.Option("--by", metavar="CENTS", help="Or by so many cents, such as -15.")

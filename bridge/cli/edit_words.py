@@ -22,6 +22,7 @@ class _Column:
     """A heading and how a note stands under it; ``always`` it is shown although nothing changes in it."""
 
     heading: str
+    unit: str
     words: Callable[[EditedNote], str]
     always: bool = False
     #: The same for the note as it is afterwards, where that is another harp's.
@@ -29,7 +30,7 @@ class _Column:
 
 
 def difference_lines(edit: Edit) -> list[str]:
-    """The table with its headings; nothing where nothing changes."""
+    """The table with its headings, units below them; nothing where nothing changes."""
     # What is left out of a cut, and what stands in a joined take, is told in a sentence.
     changes = [] if edit.name == "join" else [change for change in edit.changes if change.after is not None]
     if not changes:
@@ -39,7 +40,7 @@ def difference_lines(edit: Edit) -> list[str]:
     shown = [
         index for index, column in enumerate(columns) if column.always or any(_TO in row[index + 1] for row in rows)
     ]
-    table = [["note", *(columns[index].heading for index in shown)]]
+    table = [["note", *(columns[index].heading for index in shown)], ["", *(columns[index].unit for index in shown)]]
     table += [[row[0], *(row[index + 1] for index in shown)] for row in rows]
     widths = [max(len(row[place]) for row in table) for place in range(len(table[0]))]
     return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in table]
@@ -58,18 +59,22 @@ def summary(edit: Edit) -> str:
 
 def _columns(edit: Edit) -> Sequence[_Column]:
     """What can be told of a note, by the harp it was on before."""
-    harp = edit.takes[0].harps[0].harp
+    take = edit.takes[0]
+    harp = take.harps[0].harp
     root = None if harp is None else harp.root_midi
+    above = _above_root(lambda note: None if (held := take.harp_at(note)) is None else held.root_midi)
+    above_after = above if edit.root_midi is None else _above_root(lambda _: edit.root_midi)
     return (
-        _Column("start s", lambda note: f"{note.start_s:.3f}", always=True),
-        _Column("length s", lambda note: f"{note.length_s:.3f}"),
-        _Column("note", _named_over(root), always=True, words_after=_named_over(edit.root_midi or root)),
-        _Column("degree", lambda note: note.degree, always=True),
-        _Column("hole", _hole),
-        _Column("rests at", lambda note: signed(settled(note).bend_cents)),
-        _Column("lowest", lambda note: signed(min(point.bend_cents for point in note.points))),
-        _Column("highest", lambda note: signed(max(point.bend_cents for point in note.points))),
-        _Column("corners", lambda note: str(len(note.points))),
+        _Column("start", "s", lambda note: f"{note.start_s:.3f}", always=True),
+        _Column("length", "s", lambda note: f"{note.length_s:.3f}"),
+        _Column("note", "", _named_over(root), always=True, words_after=_named_over(edit.root_midi or root)),
+        _Column("degree", "", lambda note: note.degree, always=True),
+        _Column("hole", "", _hole),
+        _Column("above root", "cents", above, words_after=above_after),
+        _Column("rests", "cents", lambda note: signed(settled(note).bend_cents)),
+        _Column("lowest", "cents", lambda note: signed(min(point.bend_cents for point in note.points))),
+        _Column("highest", "cents", lambda note: signed(max(point.bend_cents for point in note.points))),
+        _Column("corners", "", lambda note: str(len(note.points))),
     )
 
 
@@ -87,6 +92,19 @@ def _cells(change: Change, columns: Sequence[_Column]) -> list[str]:
 def _named_over(root_midi: int | None) -> Callable[[EditedNote], str]:
     """The names of notes over a root."""
     return lambda note: note_name(note.midi_note, root_midi)
+
+
+def _above_root(root_of: Callable[[EditedNote], int | None]) -> Callable[[EditedNote], str]:
+    """Where notes rest above the root, within an octave, as ``settle --at`` counts; a little below it is below 0."""
+
+    def words(note: EditedNote) -> str:
+        root = root_of(note)
+        if root is None:
+            return _NONE
+        cents = 100.0 * (note.midi_note - root) + settled(note).bend_cents
+        return f"{(cents + 50.0) % 1200.0 - 50.0:.0f}"
+
+    return words
 
 
 def _hole(note: EditedNote) -> str:

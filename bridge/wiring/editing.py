@@ -6,6 +6,8 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from bridge.base.errors import UserError
+from bridge.base.units import cents_between
+from bridge.harp.harp import Harp
 from bridge.harp.note_names import note_name
 from bridge.harp.settings import HarpSettings
 from bridge.takes.choosing import Choice
@@ -14,6 +16,7 @@ from bridge.takes.edited import EditedNote
 from bridge.takes.holes import out_of_reach
 from bridge.takes.moving import grid_of, quantised
 from bridge.takes.performed import in_force
+from bridge.takes.resinging_plan import PITCH_CENTS
 from bridge.takes.settled import settled
 from bridge.takes.shaping import move_settled, scale_bends, straighten
 from bridge.takes.sound_parts import SoundPart
@@ -100,14 +103,19 @@ def edit_starts(take: OpenedTake, known: KnownTempo, quarters: float, swing: flo
 
 
 def edit_harp(take: OpenedTake, harp_settings: HarpSettings) -> Edit:
-    """All notes over the root of another harp, with its holes. Raises UserError where a harp is not known."""
+    """All notes over the root of another harp, with its holes.
+
+    Raises UserError where a harp is not known, and for a take with sound where the other harp is tuned otherwise.
+    """
     other = harp_set(harp_settings).harps[0]
     harps = [take.harp_at(note) for note in take.notes]
     known = [harp for harp in harps if harp is not None]
     if len(known) < len(harps):
         raise UserError(_unknown(take))
+    if take.folder.sound.is_file():
+        _require_tuning(take, [one.harp for one in take.harps if one.harp is not None], other.harp)
     moved = transposed(take.notes, known, other.harp)
-    changed = {note.id for note, harp in zip(moved, known, strict=True) if harp != other.harp}
+    changed = {note.id for note, harp in zip(moved, known, strict=True) if not _reeds_alike(harp, other.harp)}
     there = replace(take, harps=(PlayedHarp(0.0, other),)).told_again(moved, changed)
     # A degree is counted from the root, so it is the same on every harp.
     notes = tuple(replace(note, degree=before.degree) for note, before in zip(there.notes, take.notes, strict=True))
@@ -115,6 +123,9 @@ def edit_harp(take: OpenedTake, harp_settings: HarpSettings) -> Edit:
     facts = {"harp": other.facts(), "harp_changes": [], "settings": settings.model_dump(mode="json")}
     values = {"to": other.name, "a4_hz": other.harp.a4_hz}
     told = _unplayable_words(notes, changed, other.harp.root_midi, f"the {other.name}")
+    a4s = sorted({f"{harp.a4_hz:g}" for harp in known} - {f"{other.harp.a4_hz:g}"})
+    if a4s:
+        told = (f"A4 goes from {' and '.join(a4s)} to {other.harp.a4_hz:g} Hz.", *told)
     return replace(_of_one(take, "transpose", values, notes, facts=facts, told=told), root_midi=other.harp.root_midi)
 
 
@@ -204,6 +215,30 @@ def _place_words(note: EditedNote, root_midi: int | None) -> str:
     bend_cents = settled(note).bend_cents
     off = f" {bend_cents:+.0f} cents" if abs(bend_cents) >= _TOLD_CENTS else ""
     return note_name(note.midi_note, root_midi) + off
+
+
+def _require_tuning(take: OpenedTake, harps: Sequence[Harp], other: Harp) -> None:
+    """Raise UserError for a harp whose A4, or whose root of the same name, is not that of a harp of the take.
+
+    The tuning that a sound was played in is not kept, so that it could not be sung again in another.
+    """
+    for harp in harps:
+        if abs(cents_between(other.a4_hz, harp.a4_hz)) > PITCH_CENTS:
+            here, there = f"A4 at {harp.a4_hz:g} Hz", f"A4 at {other.a4_hz:g} Hz"
+        elif other.root_midi == harp.root_midi and abs(other.sharp_cents - harp.sharp_cents) > _TOLD_CENTS:
+            here, there = f"its root at {harp.root_hz:.1f} Hz", f"its root at {other.root_hz:.1f} Hz"
+        else:
+            continue
+        raise UserError(
+            f"The sound of {take.folder.path} was played with {here} and cannot be sung again with {there}: only "
+            "notes can. Take a harp that is tuned alike, or edit a copy of the folder without sound.wav."
+        )
+
+
+def _reeds_alike(one: Harp, other: Harp) -> bool:
+    """Whether holes and bends are the same on both, whatever their A4."""
+    reeds = [[replace(reed, hz=0.0) for reed in harp.reeds] for harp in (one, other)]
+    return one.root_midi == other.root_midi and reeds[0] == reeds[1]
 
 
 def _unknown(take: OpenedTake) -> str:

@@ -40,6 +40,19 @@ def test_version_and_help(capsys: pytest.CaptureFixture[str], monkeypatch: pytes
             assert option in text
 
 
+def test_the_list_of_commands_fits_a_terminal_of_80_columns(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No line is cut off with dots, neither there nor in that of the edits; edit stands by rebuild."""
+    monkeypatch.setenv("COLUMNS", "80")
+    _, out, _ = run_here(capsys, monkeypatch, "--help")
+    names = [line.split()[0] for line in out.split("Commands:")[1].splitlines() if line.strip()]
+    assert names[names.index("rebuild") + 1] == "edit"
+    assert len(names) == len(set(names)) == len(app.registered_commands) + len(app.registered_groups)
+    for words in (("--help",), ("edit", "--help")):
+        assert "..." not in run_here(capsys, monkeypatch, *words)[1].split("Commands:")[1]
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

@@ -29,10 +29,12 @@ def test_a_dry_run_shows_the_difference_and_writes_nothing(take: Path, capsys: C
     assert (status, err) == (0, "")
     assert content(take.parent) == before
     lines = out.splitlines()
-    assert lines[0].split() == ["note", "start", "s", "note", "degree", "rests", "at", "lowest", "highest"]
-    assert lines[1].startswith("2     0.800    B4    3       -12 -> -6   -100 -> -50  -12 -> -6")
-    assert lines[2].startswith("3     2.100    B4    3")
-    assert lines[3:] == ["2 of 4 notes changed. Nothing was written."]
+    assert lines[0].split() == ["note", "start", "note", "degree", "above", "root", "rests", "lowest", "highest"]
+    assert lines[1].split() == ["s", "cents", "cents", "cents", "cents"]
+    assert lines[2].startswith("2     0.800  B4    3       388 -> 394  -12 -> -6   -100 -> -50  -12 -> -6")
+    assert lines[3].startswith("3     2.100  B4    3")
+    assert max(map(len, lines)) < 80
+    assert lines[4:] == ["2 of 4 notes changed. Nothing was written."]
 
 
 def test_the_new_take_lies_beside_the_old_one_or_where_it_is_told_to(
@@ -67,6 +69,33 @@ def test_transposing_names_notes_over_the_new_root(take: Path, capsys: Capture, 
     words = ("edit", "transpose", str(take), "--harp", "low-C", "--position", "twelfth", "--dry-run")
     status, _, _ = run_here(capsys, monkeypatch, *words)
     assert status == 0
+
+
+def test_a_sound_is_not_sung_in_another_tuning(take: Path, capsys: Capture, monkeypatch: Patch) -> None:
+    """--a4, or a root of the same name 20 cents lower; without the sound both can be, and A4 changes no note."""
+    file = take.parent / "flat.yaml"
+    file.write_text(
+        "format: 1\ndate: 2026-11-25\nkey: C\na4_hz: 440.0\ntemperament: equal\n"
+        "reeds:\n  draw 2: {offset_cents: -20.0}\n  draw 3: {offset_cents: 0.0}\n",
+        encoding="utf-8",
+    )
+    for words, said in (
+        (("--a4", "432"), "played with A4 at 440 Hz and cannot be sung again with A4 at 432 Hz"),
+        (
+            ("--harp-file", str(file)),
+            "its root at 392.0 Hz and cannot be sung again with its root at 387.5",
+        ),
+    ):
+        run = ("edit", "transpose", str(take), *words, "--dry-run")
+        status, out, err = run_here(capsys, monkeypatch, *run)
+        assert (status, out) == (2, "")
+        assert said in err
+        assert "a copy of the folder without sound.wav" in err
+    (take / "sound.wav").unlink()
+    assert run_here(capsys, monkeypatch, *run)[0] == 0
+    words = ("edit", "transpose", str(take), "--a4", "432", "--dry-run")
+    told = "A4 goes from 440 to 432 Hz.\n"
+    assert run_here(capsys, monkeypatch, *words) == (0, "None of 4 notes changed. Nothing was written.\n", told)
 
 
 def test_a_tempo_is_needed_to_quantise(take: Path, capsys: Capture, monkeypatch: Patch) -> None:
