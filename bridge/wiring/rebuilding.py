@@ -80,7 +80,9 @@ def rebuild_take(
             tables: dict[str, Path] = {}
             if are_edited(take.folder, base) if taken is None else taken.edited | taken.added | taken.removed:
                 stage_rebuilt(take.folder, stage.path)
-                tables = {path.name: path for path in (base.notes, base.inflections)}
+                # A take that an edit has just made has nothing yet that was made from other tables.
+                before = (base.notes, base.inflections) if take.folder.midi.exists() else ()
+                tables = {path.name: path for path in before}
             # The sound is large, and follows from the tables, which are kept where they were edited.
             stage.put_in_place(tables, not_kept=(*_BASE, RESUNG))
     progress(1.0)
