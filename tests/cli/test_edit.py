@@ -93,9 +93,9 @@ def test_a_sound_is_not_sung_in_another_tuning(take: Path, capsys: Capture, monk
         assert "a copy of the folder without sound.wav" in err
     (take / "sound.wav").unlink()
     assert run_here(capsys, monkeypatch, *run)[0] == 0
-    words = ("edit", "transpose", str(take), "--a4", "432", "--dry-run")
+    lower = ("edit", "transpose", str(take), "--a4", "432", "--dry-run")
     told = "A4 goes from 440 to 432 Hz.\n"
-    assert run_here(capsys, monkeypatch, *words) == (0, "None of 4 notes changed. Nothing was written.\n", told)
+    assert run_here(capsys, monkeypatch, *lower) == (0, "None of 4 notes changed. Nothing was written.\n", told)
 
 
 def test_a_tempo_is_needed_to_quantise(take: Path, capsys: Capture, monkeypatch: Patch) -> None:
