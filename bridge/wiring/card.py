@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from bridge.base.clock import SystemClock, WallClock
 from bridge.base.errors import ClosedError, UserError
 from bridge.base.events import AudioBlock
@@ -14,6 +17,8 @@ from bridge.wiring.notice import Notice
 
 #: A card that has not called for so long is taken for gone, in seconds: many times the longest block (4096 at 8 kHz).
 _SILENT_S = 1.0
+#: Samples that are all exactly 0 for so long, in seconds, come from a switch, a plug or a level, not from a room.
+_DEAD_S = 10.0
 #: Another process is tried so often, in seconds, and given so long to open the card: a sound server may hang as well.
 _RETRY_S = 1.0
 _OPENING_S = 3.0
@@ -56,6 +61,7 @@ class Card(Source):
         self._runs = False
         self._tried_s = 0.0
         self._lost = self._dropouts = 0
+        self._sounded, self._dead_samples = False, 0
         #: Whether it was told that there is no sound, and the last reason that was told.
         self._told_gone = False
         self._why = ""
@@ -120,8 +126,22 @@ class Card(Source):
             self._called_s = heard.calls_s[-1]
         sound, wrong = without_nonsense(heard.samples)
         self.repaired += wrong
+        self._mind_silence(sound)
         self._next = self._offset + end
         return AudioBlock(self._offset + heard.start, self.rate, sound)
+
+    def _mind_silence(self, sound: NDArray[np.float32]) -> None:
+        """Tell once of a card that gives nothing at all, which no microphone does: each has some noise."""
+        if self._sounded:
+            return
+        self._sounded = bool(np.any(sound))
+        self._dead_samples += len(sound)
+        if not self._sounded and self._dead_samples >= _DEAD_S * self.rate:
+            self._sounded = True
+            self.notice(
+                f"Nothing but silence comes from the sound input {self.name}. Check its switch, its plug and its "
+                "level; reedwire check tells more."
+            )
 
     def close(self) -> None:
         """End the process; one that hangs is killed. What was counted stays."""

@@ -34,6 +34,15 @@ def counts_up(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
     ring.wait_for_end()
 
 
+def is_muted(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """Blocks of exact zeros as long as the engine is there, then one that sounds."""
+    _open(ring, words)
+    for _ in range(40):
+        _call(ring, np.zeros(BLOCK))
+    _call(ring, np.ones(BLOCK))
+    ring.wait_for_end()
+
+
 def gives_nonsense(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
     """A block of ones in which one value is no number and one is infinite."""
     _open(ring, words)

@@ -90,6 +90,19 @@ def test_what_is_no_number_becomes_silence() -> None:
     assert np.flatnonzero(samples == 0.0).tolist() == [3, 5]
 
 
+@pytest.mark.parametrize(("patience_s", "told"), [(20 * BLOCK / 48000, 1), (60 * BLOCK / 48000, 0)])
+def test_a_card_that_gives_exact_zeros_for_long_is_told_once(
+    patience_s: float, told: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A muted microphone is the commonest first failure; a room is never that silent."""
+    monkeypatch.setattr(card_module, "_DEAD_S", patience_s)
+    said: list[str] = []
+    with Card(_SETTINGS, notice=said.append, hold=fake_cards.is_muted) as card:
+        read_until(card, 41 * BLOCK)
+    assert len(said) == told
+    assert all("Nothing but silence comes from the sound input Test card." in text for text in said)
+
+
 def test_a_refusal_is_told_as_it_was_said() -> None:
     """The words come from the process."""
     with pytest.raises(UserError, match=r"^No such card\. Connect one\.$"):
