@@ -154,6 +154,5 @@ def test_a_tempo_that_is_none_is_refused(recording: Path, tmp_path: Path) -> Non
     """What was found, what is allowed, and no take."""
     said = reedwire("transcribe", recording, "--out", tmp_path, "--harp", "C", "--tempo", "brisk")
     assert said.status == 2
-    assert "takes.tempo" in said.err
-    assert "brisk" in said.err
+    assert "--tempo: found 'brisk'" in said.err
     assert said.accidents == []
