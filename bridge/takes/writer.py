@@ -148,7 +148,9 @@ class TakeWriter:
             steps.callback(self._add_thinned, self._thinning.rest())
 
     def _write_tables(self, folder: TakeFolder) -> None:
-        folder.path.mkdir(exist_ok=True)
+        if folder is not self.folder:
+            # Only what is below the take: one that has vanished is told, and not made anew without its sound.
+            folder.path.mkdir(exist_ok=True)
         with ExitStack() as steps:
             steps.callback(self._write_table, folder.inflections, self._tables.inflections_text)
             steps.callback(self._write_table, folder.notes, self._tables.notes_text)

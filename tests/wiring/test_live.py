@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import signal
 from pathlib import Path
 from typing import cast
@@ -104,7 +105,7 @@ def test_a_take_that_cannot_be_written_does_not_stop_the_playing(tmp_path: Path)
         def read(self, _timeout_s: float) -> AudioBlock | None:
             if self._next == 0:
                 for folder in tmp_path.iterdir():
-                    folder.rmdir()
+                    shutil.rmtree(folder)
             return super().read(_timeout_s)
 
     outputs = Outputs([ear], lambda *_: None)
