@@ -18,6 +18,8 @@ VIRTUAL = "virtual"
 _OPENING_S = 3.0
 #: Before closing, the system is given so long to prove that it lives, in seconds: without, closing might never return.
 _PROOF_S = 1.0
+#: A system is taken for dead after so many looks without an answer: a busy one may refuse one look.
+_BELIEVED = 2
 #: JACK's ring holds 16 KiB, a message and four bytes for its length each (rtmidi), and who writes into a full one waits
 #: for ever. So no more is sent than this before the system has been seen again.
 _UNSEEN_BYTES, _LENGTH_BYTES = 8192, 4
@@ -86,7 +88,7 @@ class KeptPort:
         self._coming: _Coming | None = None
         self._looked: Seen | None = None
         self._own_seen = self._away = False
-        self._unseen_bytes = 0
+        self._unseen_bytes = self._unanswered = 0
         self._system = ""
         #: What to call it before the user.
         self.label = ""
@@ -131,11 +133,8 @@ class KeptPort:
         if self._coming is not None:
             return self._look_after(self._coming, now_s)
         seen = self._watch.seen
-        if seen is None or seen is self._looked:
+        if seen is None or seen is self._looked or not self._believes(seen):
             return PortNews.SAME
-        self._looked = seen
-        if seen.answers(self._system):
-            self._unseen_bytes = 0
         is_there, own = self._is_there(seen), self._has_own(seen)
         if not self._away:
             self._own_seen |= own
@@ -148,6 +147,15 @@ class KeptPort:
         if self._can_open(seen):
             self._begin(now_s, alive=own)
         return PortNews.SAME
+
+    def _believes(self, seen: Seen) -> bool:
+        """Take a new look; whether it is to be believed, as one without an answer is not the first time."""
+        self._looked = seen
+        if seen.answers(self._system):
+            self._unanswered = self._unseen_bytes = 0
+            return True
+        self._unanswered += 1
+        return self._away or self._unanswered >= _BELIEVED
 
     def close(self) -> None:
         """Let the last messages out, close it and leave the MIDI system; closing again does nothing."""

@@ -116,6 +116,8 @@ def test_our_own_port_is_made_again_when_the_midi_system_is_back(systems: list[i
     room.watch.sees(SYSTEM, gives=OWN)
     assert room.attend() == SAME
     room.watch.sees_nothing()
+    assert room.attend() == SAME
+    room.watch.sees_nothing()
     assert [room.attend(), room.attend()] == [GONE, SAME]
     assert room.later.waiting == []
     room.watch.sees(SYSTEM)
@@ -150,6 +152,8 @@ def test_our_own_port_in_a_system_that_was_held_up_is_used_on(systems: list[int]
     room.port.open()
     room.watch.sees(SYSTEM, gives=OWN)
     room.attend()
+    room.watch.sees_nothing()
+    assert room.attend() == SAME
     room.watch.sees_nothing()
     assert room.attend() == GONE
     room.watch.sees(SYSTEM, gives=OWN)
@@ -189,6 +193,19 @@ def test_a_port_that_vanishes_again_while_it_is_opened_is_tried_again(
     assert used.calls == ["Piano 24:0", b"\x90\x3c\x60"]
 
 
+def test_one_look_without_an_answer_is_not_believed(systems: list[int], abandoned: list[object]) -> None:
+    """A busy system may refuse one client; a note is not ended for that."""
+    room = Room("piano")
+    room.port.open()
+    for _ in range(3):
+        room.watch.sees(SYSTEM, takes=("Piano 24:0",), gives=OWN)
+        assert room.attend() == SAME
+        room.watch.sees_nothing()
+        assert room.attend() == SAME
+    room.watch.sees_nothing()
+    assert room.attend() == GONE
+
+
 def test_a_port_that_only_seems_to_be_gone_still_hears_what_silences_it(
     systems: list[int], abandoned: list[object]
 ) -> None:
@@ -197,6 +214,8 @@ def test_a_port_that_only_seems_to_be_gone_still_hears_what_silences_it(
     room.port.open()
     room.watch.sees(SYSTEM, takes=("Piano 24:0",), gives=OWN)
     room.attend()
+    room.watch.sees_nothing()
+    assert room.attend() == SAME
     room.watch.sees_nothing()
     assert room.attend() == GONE
     room.port.send(b"\x80\x3c\x40")
@@ -231,6 +250,8 @@ def test_closing_leaves_a_port_whose_system_does_not_answer(systems: list[int], 
         room.port.open()
         room.watch.sees(SYSTEM, takes=("Piano 24:0",), gives=OWN)
         room.attend()
+    gone.watch.sees_nothing()
+    assert gone.attend() == SAME
     gone.watch.sees_nothing()
     assert gone.attend() == GONE
     unnoticed.watch.answers = False
