@@ -29,6 +29,7 @@ _LOOK_S = 5.0
 _ROUND = 3
 #: The order in which ``reedwire play --take`` starts its helpers.
 _HELPERS = ("sound card", "take writer", "meter")
+_NO_HELPERS = (b"resource_tracker", b"port_looker")
 
 
 @dataclass(frozen=True)
@@ -84,15 +85,17 @@ def soak_jackd(seconds: float, out: Path) -> JackSoak:
 
 
 def _held(live: Live) -> dict[str, float]:
-    """MB of the engine and each of its helpers."""
-    command = Path("/proc")
-    mine = [
-        child
-        for child in children(live.process.pid)
-        if b"resource_tracker" not in (command / str(child) / "cmdline").read_bytes()
-    ]
+    """MB of the engine and each of its helpers; the process that looks for ports, which comes and goes, left out."""
+    mine = [child for child in children(live.process.pid) if not any(one in _command(child) for one in _NO_HELPERS)]
     held = {"engine": held_mb(live.process.pid)}
     return held | {name: held_mb(child) for name, child in zip(_HELPERS, mine, strict=False)}
+
+
+def _command(process: int) -> bytes:
+    try:
+        return Path(f"/proc/{process}/cmdline").read_bytes()
+    except OSError:
+        return b""
 
 
 def _report(seconds: float, heard: Heard, stamps: list[tuple[float, bytes]], xruns: int, growth: Growth) -> JackSoak:
