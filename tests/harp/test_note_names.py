@@ -6,9 +6,9 @@ import librosa
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from music21.scale import MajorScale
+from music21.scale import MajorScale, MinorScale
 
-from bridge.cli.note_names import letter, note_name
+from bridge.harp.note_names import letter, note_name
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 #: What nobody reads at once has a plain name.
@@ -40,6 +40,12 @@ def test_the_major_scale_is_spelled_as_music21_spells_it(root: str) -> None:
 def test_blue_degrees_are_spelled_as_flat_ones(root: str, step: int, name: str) -> None:
     """The minor third, the flat fifth and the minor seventh have the letters of third, fifth and seventh."""
     assert letter(ROOTS.index(root) + step, ROOTS.index(root)) == name
+
+
+def test_a_root_may_have_another_name() -> None:
+    """Over C sharp the minor scale is that of E major, as music21 spells it, not one of flats."""
+    pitches = [pitch.name.replace("-", "b") for pitch in MinorScale("C#").pitches[:7]]  # type: ignore[no-untyped-call]
+    assert [letter(61 + step, 61, "C#") for step in (0, 2, 3, 5, 7, 8, 10)] == pitches
 
 
 @given(st.integers(0, 127), st.integers(0, 127))

@@ -21,12 +21,15 @@ def note_name(midi_note: int, root_midi: int | None = None) -> str:
     return f"{letter(midi_note, root_midi)}{midi_note // _SEMITONES_PER_OCTAVE - 1}"
 
 
-def letter(midi_note: int, root_midi: int | None = None) -> str:
-    """Name of a MIDI note without its octave; as the trade spells it where no root is known."""
+def letter(midi_note: int, root_midi: int | None = None, root_name: str | None = None) -> str:
+    """Name of a MIDI note without its octave; as the trade spells it where no root is known.
+
+    ``root_name`` is what the root is called where that is not its usual name, such as ``C#``.
+    """
     plain = _PLAIN[midi_note % _SEMITONES_PER_OCTAVE]
     if root_midi is None:
         return plain
-    root = _LETTERS.index(_PLAIN[root_midi % _SEMITONES_PER_OCTAVE][0])
+    root = _LETTERS.index((root_name or _PLAIN[root_midi % _SEMITONES_PER_OCTAVE])[0])
     own = (root + _LETTERS_UP[(midi_note - root_midi) % _SEMITONES_PER_OCTAVE]) % len(_LETTERS)
     # From -5 to 6, so that B as a C flat is one semitone under it.
     raised = (midi_note - _NATURAL[own] + 5) % _SEMITONES_PER_OCTAVE - 5

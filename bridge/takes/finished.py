@@ -11,7 +11,7 @@ from itertools import groupby
 from statistics import median
 
 from bridge.base.events import Inflection
-from bridge.cli.note_names import note_name
+from bridge.harp.note_names import note_name
 from bridge.harp.tab import Convention, tab
 from bridge.takes.notes import NoteRow
 
