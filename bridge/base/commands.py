@@ -33,4 +33,11 @@ class Stop:
     """End the performance."""
 
 
-Command = Arm | ChangeHarp | Panic | Stop
+@dataclass(frozen=True, slots=True)
+class Quiet:
+    """The program itself begins (True) or ends sounding a model: meanwhile nothing is heard."""
+
+    sounding: bool
+
+
+Command = Arm | ChangeHarp | Panic | Stop | Quiet

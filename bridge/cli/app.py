@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from bridge import __version__
+from bridge.cli.board import board
 from bridge.cli.check import check
 from bridge.cli.demo import demo
 from bridge.cli.devices import devices
@@ -24,7 +25,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (demo, play, transcribe, recover, devices, check, sweep, tune, panic):
+for command in (demo, play, board, transcribe, recover, devices, check, sweep, tune, panic):
     app.command()(command)
 
 
