@@ -23,9 +23,10 @@ from bridge.web.words import nearest_degree, pitch_words
 
 Message = dict[str, Any]
 
-#: Ten seconds of the densest stream.
+#: The trail is kept at 250 points a second, finer than any screen draws it, and for so many of them.
+_TRAIL_STEP_S = 0.004
 _TRAIL_POINTS = 4096
-_ONSET_POINTS = 200
+_ONSET_POINTS = 50
 _PHRASE_POINTS = 600
 _PHRASE_NOTES = 64
 
@@ -41,6 +42,7 @@ class BoardState:
         self._phrase = Way(_PHRASE_POINTS)
         self._phrase_notes: list[Message] = []
         self._sounded_s: float | None = None
+        self._next_step_s = 0.0
         self._told_setup: Message = self.setup_message()
         self.trail = Trail(_TRAIL_POINTS)
         self.version = 0
@@ -194,9 +196,11 @@ class BoardState:
             self._steadiness.clear()
             return self._rest(point.time_s)
         cents = folded(point.cents)
-        self.trail.add(point.time_s, cents)
         self._steadiness.add(point.time_s, point.cents)
-        self._phrase.add(point.time_s, cents)
+        if point.time_s >= self._next_step_s or point.time_s < self._next_step_s - _TRAIL_STEP_S:
+            self._next_step_s = point.time_s + _TRAIL_STEP_S
+            self.trail.add(point.time_s, cents)
+            self._phrase.add(point.time_s, cents)
         if self._note_way is not None:
             self._note_way.add(point.time_s, cents, point.clean)
         self._sounded_s = point.time_s

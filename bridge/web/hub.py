@@ -28,7 +28,7 @@ _STALLED_S = 0.5
 _IDLE_S = 0.5
 #: Points of the trail in one picture, and of the trail that a new page begins with.
 _PICTURE_POINTS = 200
-_FIRST_POINTS = 2000
+_FIRST_POINTS = 1500
 #: Pictures a second for all pages together: with more pages each gets fewer.
 _PICTURES_PER_S = 1800.0
 _SOUNDS = 4096

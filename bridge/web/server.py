@@ -20,7 +20,7 @@ from bridge.web.setup import BoardSetup
 
 #: Why a page is sent away, as the code that its WebSocket is closed with (4000 to 4999 are for private use: RFC 6455,
 #: section 7.4.2).
-NO_TOKEN, FULL, NOT_ALLOWED, TOO_SLOW, TOO_MANY = 4001, 4002, 4003, 4004, 4005
+NO_TOKEN, FULL, NOT_ALLOWED, TOO_MANY = 4001, 4002, 4003, 4005
 #: How often what came is looked at, in seconds, with pages there and without.
 _TICK_S, _EMPTY_S = 0.004, 0.05
 #: A connection that asks for nothing within this is closed, in seconds, and so many beyond the pages are held at all.

@@ -31,6 +31,9 @@ _COMMAND_RECORDS = 64
 #: One that lived shorter than this, in seconds, is not started again at once but after a while, each time a longer one.
 _SHORT_LIFE_S = 5.0
 _FIRST_PAUSE_S, _LONGEST_PAUSE_S = 0.25, 8.0
+#: One that has left its feed full for so long, in seconds, hangs.
+_HANGS_S = 3.0
+_LOOK_S = 0.25
 
 
 class BoardProcess:
@@ -120,11 +123,17 @@ class BoardProcess:
         self._process = process
 
     def _keep(self) -> None:
-        """Start another one whenever it has died, until the end: a thread of its own, since starting takes time."""
+        """Start another one whenever it has died or hangs, until the end: in a thread, since starting takes time."""
         pause_s = _FIRST_PAUSE_S
-        began_s = time.monotonic()
+        began_s = read_s = time.monotonic()
         while not self._ending.is_set():
-            if self._process is not None and not wait([self._process.sentinel], timeout=_FIRST_PAUSE_S):
+            process = self._process
+            if process is not None and not wait([process.sentinel], timeout=_LOOK_S):
+                now_s = time.monotonic()
+                if self._feed.waiting < self._feed.capacity:
+                    read_s = now_s
+                elif now_s - read_s > _HANGS_S:
+                    process.kill()
                 continue
             if self._ending.is_set():
                 return
@@ -133,7 +142,7 @@ class BoardProcess:
             pause_s = _FIRST_PAUSE_S if lived_s >= _SHORT_LIFE_S else min(2.0 * pause_s, _LONGEST_PAUSE_S)
             if self._ending.wait(pause_s):
                 return
-            began_s = time.monotonic()
+            began_s = read_s = time.monotonic()
             with suppress(OSError):
                 self._begin()
 
