@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections import deque
+from collections.abc import Sequence
 
 from bridge.base.timings import Timings
 from bridge.web.guard import Role
@@ -22,7 +23,7 @@ class Client:
 
     A picture is sent only after the one before it has been acknowledged, and not before it is ``due``; what is told
     once waits in between. So what is on its way to a page that does not read is never more than one picture and 32
-    messages. ``delays`` counts for each picture how long its oldest sound took to be acknowledged.
+    messages. ``delays`` counts how long the sound, a moment each 10 ms, took until the picture of it was acknowledged.
     """
 
     def __init__(self, role: Role, now_s: float) -> None:
@@ -37,7 +38,7 @@ class Client:
         self._number = 0
         self._waits = False
         self._sent_s = now_s
-        self._oldest_s: float | None = None
+        self._sounds_s: Sequence[float] = ()
         self._due_s = now_s
         self._allowance = _MESSAGES_AT_ONCE
         self._heard_s = now_s
@@ -56,12 +57,12 @@ class Client:
         """Whether a picture of this version can go out now; one it has seen only when something is owed with it."""
         return not self._waits and now_s >= self._due_s and (version != self.version or bool(self._owed))
 
-    def begin_picture(self, version: int, now_s: float, interval_s: float, oldest_s: float | None) -> int:
-        """Number of the picture that goes out now; ``oldest_s`` is when the oldest sound in it came in."""
+    def begin_picture(self, version: int, now_s: float, interval_s: float, sounds_s: Sequence[float]) -> int:
+        """Number of the picture that goes out now; ``sounds_s`` is when the sound that is new in it came in."""
         self._number += 1
         self._waits = True
         self.version = version
-        self._sent_s, self._oldest_s = now_s, oldest_s
+        self._sent_s, self._sounds_s = now_s, sounds_s
         # Counted from when it was due, so that a loop that wakes a little late does not slow the pictures down.
         self._due_s = max(self._due_s + interval_s, now_s)
         return self._number
@@ -71,8 +72,8 @@ class Client:
         if not self._waits or number != self._number:
             return False
         self._waits = False
-        if self._oldest_s is not None:
-            self.delays.add(now_s - self._oldest_s)
+        for came_s in self._sounds_s:
+            self.delays.add(now_s - came_s)
         return True
 
     def unread_s(self, now_s: float) -> float:

@@ -12,7 +12,7 @@ from bridge.base.handoff import HandOff
 from bridge.base.records import Record, decode, encode
 from bridge.base.timings import Timings
 from bridge.web.board_state import BoardState, Message
-from bridge.web.client import WANTED_S, Client
+from bridge.web.client import Client
 from bridge.web.guard import Role
 from bridge.web.messages import CONTRACT, Ask, Do, Said, Seen, Share, dumps
 from bridge.web.setup import BoardSetup
@@ -31,7 +31,9 @@ _PICTURE_POINTS = 200
 _FIRST_POINTS = 1500
 #: Pictures a second for all pages together: with more pages each gets fewer.
 _PICTURES_PER_S = 1800.0
-_SOUNDS = 4096
+#: Of the sound a moment each so many seconds is timed. Not of the pictures: a stall is one late picture, however long.
+_TIMED_S = 0.010
+_TIMED = 1024
 #: The teacher always finds room.
 _TEACHERS = 4
 
@@ -45,15 +47,13 @@ class Hub:
         self._commands = commands
         self._clock = clock
         self._fed_s = clock()
-        self._sounds: deque[float] = deque(maxlen=_SOUNDS)
+        self._sounds: deque[float] = deque(maxlen=_TIMED)
         self._sounds_end = 0
         self._body = (-1, "")
         self._quieted_by: Client | None = None
         self._idle_s = clock()
         self.state = BoardState(setup)
         self.clients: set[Client] = set()
-        #: The delays of pages that are gone.
-        self.past = Timings(WANTED_S)
 
     def room_for(self, role: Role) -> bool:
         """Whether one more page of that role may come."""
@@ -109,7 +109,7 @@ class Hub:
         texts = client.take_owed()
         rate = min(self._setup.settings.frames_per_second, _PICTURES_PER_S / max(len(self.clients), 1))
         version = self.state.version
-        number = client.begin_picture(version, now_s, 1.0 / rate, self._oldest(client))
+        number = client.begin_picture(version, now_s, 1.0 / rate, self._new_sounds(client))
         points = self.state.trail.since(client.next_point, _PICTURE_POINTS)
         client.next_point, client.next_sound = self.state.trail.end, self._sounds_end
         if self._body[0] != version:
@@ -138,15 +138,16 @@ class Hub:
 
     def _take(self, record: Record, came_s: float) -> None:
         """One record, whose sound came in at ``came_s``."""
-        self._sounds.append(came_s)
-        self._sounds_end += 1
+        if not self._sounds or abs(came_s - self._sounds[-1]) >= _TIMED_S:
+            self._sounds.append(came_s)
+            self._sounds_end += 1
         for message in self.state.take(record):
             self._tell_all(dumps(message))
 
-    def _oldest(self, client: Client) -> float | None:
-        """When the oldest sound that the page has not been given came in; None when there is none."""
+    def _new_sounds(self, client: Client) -> list[float]:
+        """When the sound came in that the page has not been given, a moment each 10 ms."""
         missing = min(self._sounds_end - client.next_sound, len(self._sounds))
-        return self._sounds[-missing] if missing else None
+        return [self._sounds[-back] for back in range(missing, 0, -1)]
 
     def _tell_all(self, text: str) -> None:
         for client in self.clients:

@@ -112,7 +112,11 @@ def _panic(rest: dict[str, Any]) -> Do:
 def _share(rest: dict[str, Any]) -> Share:
     match rest:
         case {"view": dict(view), **more} if not more and _depth(view) <= _DEEPEST:
-            if len(dumps(view).encode()) <= MOST_SHARED:
+            try:
+                size = len(dumps(view))
+            except ValueError as error:
+                raise MessageError("a number beyond all numbers") from error
+            if size <= MOST_SHARED:
                 return Share(view)
     raise MessageError("no view")
 

@@ -145,22 +145,21 @@ class BoardServer:
         # A browser always says where a WebSocket comes from; who does not, is none (RFC 6455, section 10.2).
         if not self._guard.origin_allowed(request.headers.get("Origin"), request.headers.get("Host")):
             return web.Response(status=403, text="Only the board's own page may watch.\n")
-        pages = web.WebSocketResponse(
-            timeout=_GOODBYE_S, autoping=False, compress=False, max_msg_size=MOST_BYTES, writer_limit=MOST_BYTES
-        )
-        pages.headers["Server"] = "reedwire"
-        await pages.prepare(request)
+        # The library refuses what is as long as its limit already.
+        page = web.WebSocketResponse(timeout=_GOODBYE_S, autoping=False, compress=False, max_msg_size=MOST_BYTES + 1)
+        page.headers["Server"] = "reedwire"
+        await page.prepare(request)
         role = self._guard.role(request.query.get("token"))
         if role is None:
-            await pages.close(code=NO_TOKEN, message=b"no token of this board")
+            await page.close(code=NO_TOKEN, message=b"no token of this board")
         elif not self.hub.room_for(role):
-            await pages.close(code=FULL, message=b"no room: too many pages are open")
+            await page.close(code=FULL, message=b"no room: too many pages are open")
         else:
             client = self.hub.add(role)
-            self._sockets[client] = pages, request
-            sender = asyncio.create_task(self._send(client, pages))
+            self._sockets[client] = page, request
+            sender = asyncio.create_task(self._send(client, page))
             try:
-                await self._listen(client, pages)
+                await self._listen(client, page)
             finally:
                 self.hub.remove(client)
                 del self._sockets[client]
@@ -169,7 +168,7 @@ class BoardServer:
                     await sender
         if request.transport is not None:
             request.transport.abort()
-        return pages
+        return page
 
     async def _send(self, client: Client, page: web.WebSocketResponse) -> None:
         """Send what the page may have, whenever it may."""
