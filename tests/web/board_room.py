@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import json
-import os
 import socket
 import threading
 import time
@@ -184,9 +183,3 @@ def status(*, armed: bool = True, harp: str = "C harp, cross position", place: i
     """What the engine says four times a second."""
     told = {"straight": 400.0, "a4_hz": 440.0, **more}
     return Status(1.0, armed, harp, 0, place, **told)
-
-
-def memory_kb(pid: int | None = None) -> int:
-    """Memory that a process holds (proc(5): VmRSS), kB."""
-    text = Path(f"/proc/{pid or os.getpid()}/status").read_text(encoding="ascii")
-    return int(next(line.split()[1] for line in text.splitlines() if line.startswith("VmRSS")))
