@@ -10,11 +10,13 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager, suppress
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from main_job import board_crowd
 from main_job.command import REEDWIRE
@@ -24,6 +26,7 @@ from soak.memory import children
 
 #: What ``/proc/net/tcp`` calls a socket that listens (proc(5), state 0A).
 _LISTENS = "0A"
+_NAP_S = 0.005
 
 
 @dataclass(frozen=True)
@@ -91,15 +94,55 @@ def board_pid(parent: int, port: int) -> int:
     return next((child for child in children(parent) if _inode(port) in _sockets(child)), 0)
 
 
-def look_on(
-    port: int, seconds: float, readers: int, silent: int = 0, floods: int = 0, env: Mapping[str, str] | None = None
-) -> list[dict[str, Any]]:
-    """What a crowd of pages in a process of its own saw, as ``board_crowd`` says."""
-    words = map(str, (port, seconds, readers, silent, floods))
-    command = [sys.executable, board_crowd.__file__, *words]
-    said = subprocess.run(command, check=True, capture_output=True, text=True, env=env, timeout=seconds + 120.0)
-    seen: list[dict[str, Any]] = json.loads(said.stdout)
+def look_on(port: int, seconds: float, readers: int, silent: int = 0, floods: int = 0) -> list[dict[str, Any]]:
+    """What a crowd of pages saw, as ``board_crowd`` says.
+
+    Those who harm are a process of their own: what they cost must not make the readers slow.
+    """
+    with ExitStack() as opened:
+        if silent or floods:
+            harm = opened.enter_context(_crowd(port, seconds + 1.0, 0, silent, floods))
+            opened.callback(harm.communicate, timeout=seconds + 120.0)
+        said, _ = opened.enter_context(_crowd(port, seconds, readers, 0, 0)).communicate(timeout=seconds + 120.0)
+    seen: list[dict[str, Any]] = json.loads(said)
     return seen
+
+
+def _crowd(port: int, seconds: float, *sizes: int) -> AbstractContextManager[subprocess.Popen[bytes]]:
+    words = map(str, (port, seconds, *sizes))
+    return running([sys.executable, board_crowd.__file__, *words], stdout=subprocess.PIPE)
+
+
+@dataclass
+class Lateness:
+    """How late the machine itself wakes a process that sleeps, ms: what other programs cost everybody meanwhile."""
+
+    late_ms: list[float]
+
+    @property
+    def p95_ms(self) -> float:
+        """What 95 of 100 wakings do not exceed."""
+        return float(np.quantile(self.late_ms, 0.95))
+
+
+@contextmanager
+def lateness() -> Iterator[Lateness]:
+    """Measured while the ``with`` lasts."""
+    over, measured = threading.Event(), Lateness([])
+
+    def wake() -> None:
+        while not over.is_set():
+            began_s = time.monotonic()
+            time.sleep(_NAP_S)
+            measured.late_ms.append(1000.0 * (time.monotonic() - began_s - _NAP_S))
+
+    thread = threading.Thread(target=wake)
+    thread.start()
+    try:
+        yield measured
+    finally:
+        over.set()
+        thread.join()
 
 
 @contextmanager

@@ -113,8 +113,10 @@ def test_a_port_that_is_taken_is_told_plainly(sound: Path, tmp_path: Path) -> No
         said = reedwire("board", "--file", sound, "--port", str(port), "--no-browser", cwd=tmp_path)
     assert said.status == 2
     assert said.complaints == [
-        f"Port {port} of 127.0.0.1 is taken, by another board perhaps. End that one, or choose another port: "
-        f"--port {port + 1}"
+        (
+            f"Port {port} of 127.0.0.1 is taken, by another board perhaps. End that one, or choose another port: "
+            f"--port {port + 1}"
+        )
     ]
     assert said.out == ""
 
