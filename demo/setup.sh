@@ -68,7 +68,7 @@ install_program() {
         return 0
     fi
     say "installing reedwire and what it needs into .venv (a few minutes the first time)"
-    local target="."
+    local target=".[resing]"
     [ "$what" = test ] && target=".[test]"
     if ! .venv/bin/python -m pip install -q --disable-pip-version-check -c tests/constraints.txt -e "$target" >&2; then
         [ "${REQUIRE_ALL:-0}" = 1 ] && die "the pinned versions could not be installed"

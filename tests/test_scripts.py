@@ -147,6 +147,8 @@ def test_the_versions_are_pinned_and_an_unpinned_try_is_never_made_for_the_serve
     assert run.returncode == 0
     assert "do not fit this machine" in run.stderr
     assert machine.called[-1].endswith("-e .[test]")
+    machine.run("set_up demo")
+    assert machine.called[-1].endswith("-e .[resing]")
 
 
 def test_without_the_venv_package_pip_makes_the_environment(machine: Machine) -> None:

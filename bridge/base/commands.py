@@ -34,10 +34,15 @@ class Stop:
 
 
 @dataclass(frozen=True, slots=True)
+class Tap:
+    """A quarter begins now: tapped in time, this is the tempo of the take."""
+
+
+@dataclass(frozen=True, slots=True)
 class Quiet:
     """The program itself begins (True) or ends sounding a model: meanwhile nothing is heard."""
 
     sounding: bool
 
 
-Command = Arm | ChangeHarp | Panic | Stop | Quiet
+Command = Arm | ChangeHarp | Panic | Stop | Tap | Quiet

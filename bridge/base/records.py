@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 from operator import attrgetter
 from typing import Any
 
-from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Quiet, Stop
+from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Quiet, Stop, Tap
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint, Status
 
 
@@ -22,7 +22,15 @@ class Saying:
     text: str
 
 
-Record = Event | Status | Saying | Command
+@dataclass(frozen=True, slots=True)
+class TappedTempo:
+    """What the player has tapped: ``quarters_per_minute``, and where bar 1 begins in seconds of the stream."""
+
+    quarters_per_minute: float
+    bar_1_s: float
+
+
+Record = Event | Status | Saying | TappedTempo | Command
 
 
 class _Form:
@@ -45,11 +53,13 @@ _FORMS = (
     _Form(4, NoteOff, "q2d"),
     _Form(5, Status, "d?32sqH2d?2dq"),
     _Form(6, Saying, "200s"),
+    _Form(7, TappedTempo, "2d"),
     _Form(32, Arm, "b"),
     _Form(33, ChangeHarp, "32s"),
     _Form(34, Panic, ""),
     _Form(35, Stop, ""),
-    _Form(36, Quiet, "?"),
+    _Form(36, Tap, ""),
+    _Form(37, Quiet, "?"),
 )
 _BY_TYPE = {form.record: form for form in _FORMS}
 _BY_KIND = {form.kind: form for form in _FORMS}
@@ -81,7 +91,7 @@ def decode(data: bytes) -> Record:
 def decode_command(data: bytes) -> Command:
     """The command in ``data``. Raises ValueError for anything else, an event included."""
     record = decode(data)
-    if isinstance(record, Arm | ChangeHarp | Panic | Stop | Quiet):
+    if isinstance(record, Arm | ChangeHarp | Panic | Stop | Tap | Quiet):
         return record
     message = f"not a command: {record!r}"
     raise ValueError(message)

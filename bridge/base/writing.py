@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 
@@ -13,16 +15,28 @@ def write_safely(path: Path, content: str | bytes) -> None:
     Raises OSError when the folder cannot be written; the file that was there before is then untouched.
     """
     data = content.encode("utf-8") if isinstance(content, str) else content
-    handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    with written_safely(path) as temporary:
+        temporary.write_bytes(data)
+
+
+@contextmanager
+def written_safely(path: Path) -> Iterator[Path]:
+    """Give an empty file to write what shall be at ``path``; when all went well it takes that place, else it goes.
+
+    Raises OSError when the folder cannot be written; the file that was there before is then untouched.
+    """
+    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    temporary = Path(name)
     try:
-        with os.fdopen(handle, "wb") as file:
-            os.fchmod(file.fileno(), 0o666 & ~_umask())
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(temporary).replace(path)
+        try:
+            os.fchmod(handle, 0o666 & ~_umask())
+            yield temporary
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+        temporary.replace(path)
     except BaseException:
-        Path(temporary).unlink(missing_ok=True)
+        temporary.unlink(missing_ok=True)
         raise
     folder = os.open(path.parent, os.O_RDONLY)
     try:

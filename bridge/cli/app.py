@@ -11,9 +11,12 @@ from bridge.cli.board import board
 from bridge.cli.check import check
 from bridge.cli.demo import demo
 from bridge.cli.devices import devices
+from bridge.cli.edit import edit_app
 from bridge.cli.panic import panic
 from bridge.cli.play import play
+from bridge.cli.rebuild import rebuild
 from bridge.cli.recover import recover
+from bridge.cli.replay import replay
 from bridge.cli.sweep import sweep
 from bridge.cli.transcribe import transcribe
 from bridge.cli.tune import tune
@@ -25,8 +28,9 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (demo, play, board, transcribe, recover, devices, check, sweep, tune, panic):
+for command in (demo, play, board, transcribe, rebuild, replay, recover, devices, check, sweep, tune, panic):
     app.command()(command)
+app.add_typer(edit_app, name="edit")
 
 
 def _print_version(wanted: bool) -> None:

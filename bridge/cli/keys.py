@@ -9,15 +9,16 @@ import os
 import re
 import select
 import termios
+import time
 import tty
 from contextlib import suppress
 from types import TracebackType
 from typing import Any, Self
 
-from bridge.base.commands import Arm, ChangeHarp, Command, Stop
+from bridge.base.commands import Arm, ChangeHarp, Command, Stop, Tap
 
 #: What each key asks for; Ctrl-C comes as a signal, not as a key.
-KEYS: dict[bytes, Command] = {b" ": Arm(), b"q": Stop(), b"Q": Stop()}
+KEYS: dict[bytes, Command] = {b" ": Arm(), b"q": Stop(), b"Q": Stop(), b"t": Tap()}
 
 #: The same in a set of harps: the places of the first nine, and the neighbours in it.
 HARP_KEYS: dict[bytes, Command] = {
@@ -66,6 +67,7 @@ class Keys:
     def __init__(self, path: str | None, arm_key: str | None = None, harps: int = 1) -> None:
         self._path = path
         self._handle = -1
+        self._hung_up = False
         self._modes: list[Any] = []
         more = () if arm_key is None else CODES.get(arm_key, (arm_key.encode(),))
         self._meanings = {**KEYS, **(HARP_KEYS if harps > 1 else {}), **dict.fromkeys(more, Arm())}
@@ -97,6 +99,13 @@ class Keys:
         os.close(self._handle)
         self._handle = -1
 
+    def wait(self, seconds: float) -> None:
+        """Let so many seconds pass, or fewer if a key is pressed: one that is tapped in time must not wait."""
+        if self._handle < 0 or self._hung_up:
+            time.sleep(seconds)
+        else:
+            select.select([self._handle], [], [], seconds)
+
     def commands(self) -> list[Command]:
         """What the keys pressed since the last call ask for; never waits. Keys without a meaning are left out."""
         if self._handle < 0 or not select.select([self._handle], [], [], 0.0)[0]:
@@ -104,7 +113,8 @@ class Keys:
         try:
             pressed = os.read(self._handle, 64)
         except OSError:
-            return []
+            pressed = b""
+        self._hung_up = not pressed
         return [self._meanings[key] for key in _ONE_KEY.findall(pressed) if key in self._meanings]
 
 

@@ -60,7 +60,7 @@ def _draw_in_place(console: Console, feed: HandOff, keys: HandOff, setup: MeterS
             lines = draw(state, setup, console.width, console.height)
             live.update(Group(*lines), refresh=True)
             _hand_on(pressed.commands(), keys)
-            time.sleep(_FRAME_S)
+            pressed.wait(_FRAME_S)
 
 
 def _print_lines(feed: HandOff, keys: HandOff, setup: MeterSetup, pressed: Keys) -> None:
@@ -79,7 +79,7 @@ def _print_lines(feed: HandOff, keys: HandOff, setup: MeterSetup, pressed: Keys)
             if before[2] and (state.harp, state.place) != before[2:]:
                 _line(state.harp)
         _hand_on(pressed.commands(), keys)
-        time.sleep(_FRAME_S)
+        pressed.wait(_FRAME_S)
 
 
 def _line(text: str) -> None:

@@ -64,6 +64,14 @@ Sets: TypeAlias = Annotated[
     list[str] | None,
     typer.Option("--set", metavar="KEY=VALUE", help="Any setting, for example harp.a4_hz=442; may be repeated."),
 ]
+TempoWish: TypeAlias = Annotated[
+    str | None,
+    typer.Option("--tempo", metavar="N|auto", help="Quarters a minute, for the score; auto estimates it, if it can."),
+]
+BarOne: TypeAlias = Annotated[
+    float | None,
+    typer.Option("--bar-1", metavar="S", help="Where bar 1 begins, in seconds of the take; else at the first note."),
+]
 MidiPortName: TypeAlias = Annotated[
     str | None, typer.Option("--midi", metavar="PORT|virtual|none", help="MIDI port, or part of its name.")
 ]
@@ -103,6 +111,8 @@ _KEYS = {
     "tune": "harp.tune",
     "follower": "follow.follower",
     "follow": "quantise.talk.follow",
+    "tempo": "takes.tempo",
+    "bar_1": "takes.bar_1_s",
     "sound": "capture.input",
     "paced": "capture.paced",
     "midi": "send.midi.port",

@@ -14,6 +14,7 @@ from bridge.cli.check import LEARN_S, learned_room
 from bridge.cli.options import (
     A4,
     AnyHarp,
+    BarOne,
     Follow,
     FollowerName,
     HarpFile,
@@ -23,6 +24,7 @@ from bridge.cli.options import (
     Preset,
     Scale,
     Sets,
+    TempoWish,
     Tune,
     counted,
     settings_from,
@@ -67,6 +69,8 @@ def play(
     scale: Scale = None,
     a4: A4 = None,
     tune: Tune = None,
+    tempo: TempoWish = None,
+    bar_1: BarOne = None,
     follower: FollowerName = None,
     follow: Follow = None,
     preset: Preset = None,
@@ -76,7 +80,8 @@ def play(
 
     Space stops and starts listening, q ends. A footswitch on a MIDI port, or any other key, can do the same: see
     send.arm in the settings. With a set of harps (--harps C,A,low-D or harp files) the keys 1 to 9 take the harp at
-    that place, n the next and p the previous one; a pedal can do so too, see send.harp.
+    that place, n the next and p the previous one; a pedal can do so too, see send.harp. With --take, t tapped four
+    times or more in time says the tempo, from the first tap on: the bars of the score begin there.
 
     --harp auto listens to a phrase, sends nothing meanwhile, and goes on with the harp that it was. --tune auto brings
     A4 to where your straight roots have it, a little in each rest, never inside a note.
@@ -97,6 +102,8 @@ def play(
         scale=scale,
         a4=a4,
         tune=tune,
+        tempo=tempo,
+        bar_1=bar_1,
         follower=follower,
         follow=follow,
     )

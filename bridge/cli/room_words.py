@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from bridge.follow.hum import Hum
 from bridge.follow.loudspeaker import (
     HEADPHONES_DB,
     LoudspeakerReturn,
@@ -55,6 +56,13 @@ def why_not(room: LearnedRoom) -> str | None:
     return None
 
 
+def hum_line(hum: Hum) -> str:
+    """What a tone in the room may be."""
+    return (
+        f"The mains hum at {hum.mains_hz} Hz, {hum.level_db:.0f} dBFS: mend that first, with another socket or cable."
+    )
+
+
 def loudspeaker_lines(found: LoudspeakerReturn, level_db: float, *, close_db: float, bleed: BleedSettings) -> list[str]:
     """Delay, level, whether headphones are needed, and what to set without them; the gate closes at ``close_db``."""
     under = under_the_harp_db(found)
@@ -78,6 +86,19 @@ def loudspeaker_lines(found: LoudspeakerReturn, level_db: float, *, close_db: fl
     return lines
 
 
+def guard_options(delay_s: float, bleed: BleedSettings) -> str:
+    """What switches the guard on for a loudspeaker that answers after ``delay_s``; empty where that is set."""
+    answers_ms = _answers_ms(1000.0 * delay_s)
+    options = [GUARD_OPTION] * (not bleed.guard)
+    options += [f"--set quantise.bleed.answers_ms={answers_ms:.0f}"] * (answers_ms > bleed.answers_ms)
+    return " ".join(options)
+
+
+def _answers_ms(delay_ms: float) -> float:
+    """How late the synth's sound may be followed, to ten milliseconds."""
+    return 10.0 * math.ceil((delay_ms + _HEARD_MS) / 10.0)
+
+
 def _guard_lines(delay_ms: float, *, helps: bool, bleed: BleedSettings) -> list[str]:
     """What the guard does about a synth that comes back above the gate, ``delay_ms`` late."""
     if not helps:
@@ -85,7 +106,7 @@ def _guard_lines(delay_ms: float, *, helps: bool, bleed: BleedSettings) -> list[
         return [
             f"Without headphones the synth will hold notes, and begin some: no guard can tell it apart but {softer}"
         ]
-    answers_ms = 10.0 * math.ceil((delay_ms + _HEARD_MS) / 10.0)
+    answers_ms = _answers_ms(delay_ms)
     late = answers_ms > bleed.answers_ms
     option, key = f"--set quantise.bleed.answers_ms={answers_ms:.0f}", f"answers_ms: {answers_ms:.0f}"
     slow = ["So late it begins a note now and then all the same: use a faster way to the loudspeaker, such as a cable."]

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from bridge.base.errors import UserError
 from bridge.base.events import Event
@@ -18,6 +15,7 @@ from bridge.cli.any_harp import with_what_is_found
 from bridge.cli.options import (
     A4,
     AnyHarp,
+    BarOne,
     Follow,
     FollowerName,
     HarpFile,
@@ -25,12 +23,14 @@ from bridge.cli.options import (
     Preset,
     Scale,
     Sets,
+    TempoWish,
     Tune,
     counted,
     folder_for_takes,
     settings_from,
 )
-from bridge.cli.transcribe_words import heard_on, live_only_lines
+from bridge.cli.progress import progress_display
+from bridge.cli.transcribe_words import heard_on, live_only_lines, tempo_lines
 from bridge.harp.settings import AUTO
 from bridge.takes.display_state import DisplayState
 from bridge.wiring.harps import harp_in_hand, harp_set
@@ -55,6 +55,8 @@ def transcribe(
     scale: Scale = None,
     a4: A4 = None,
     tune: Tune = None,
+    tempo: TempoWish = None,
+    bar_1: BarOne = None,
     follower: FollowerName = None,
     follow: Follow = None,
     preset: Preset = None,
@@ -77,6 +79,8 @@ def transcribe(
         scale=scale,
         a4=a4,
         tune=tune,
+        tempo=tempo,
+        bar_1=bar_1,
         follower=follower,
         follow=follow,
     )
@@ -120,7 +124,7 @@ def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool,
     complaint = ""
     found: list[str] = []
     auto = settings.harp.key == AUTO
-    with _progress() as progress:
+    with progress_display() as progress:
         task = progress.add_task(label, total=1.0)
         try:
             settings, found = with_what_is_found(file, settings, lambda done: progress.update(task, completed=done))
@@ -135,7 +139,8 @@ def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool,
         typer.echo(f"reedwire: {printable(complaint)}", err=True)
     else:
         heard = heard_on(report.harp, settings.harp, said=said, found=auto)
-        for line in (_result(file, report, heard), *found, *_left_out_lines(report.left_out)):
+        tempo = tempo_lines(settings.takes, report.tempo)
+        for line in (_result(file, report, heard), *found, *tempo, *_left_out_lines(report.left_out)):
             typer.echo(line)
         if report.left_out and not report.notes:
             typer.echo("  no harp was heard; --follow any takes whatever has a pitch")
@@ -164,9 +169,3 @@ def _left_out_lines(spans: Sequence[tuple[float, float, str]]) -> list[str]:
         seconds = sum(end_s - start_s for start_s, end_s in pieces)
         return [f"  left out: {seconds:.1f} s of talk or noise, in {len(pieces)} pieces (take.yaml says where)"]
     return [f"  left out: {start_s:.1f} to {end_s:.1f} s, talk or noise" for start_s, end_s in pieces]
-
-
-def _progress() -> Progress:
-    """A bar on the terminal that goes away when it is done; nothing at all where errors go to no terminal."""
-    columns = (TextColumn("{task.description}", markup=False), BarColumn(), TimeRemainingColumn())
-    return Progress(*columns, console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty())

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from bridge.harp.settings import HarpSettings
+from bridge.takes.settings import TakeSettings
+from bridge.takes.tempo_choice import KnownTempo
 from bridge.wiring.settings import Settings
 
 
@@ -35,3 +37,14 @@ def heard_on(name: str, harp: HarpSettings, *, said: bool, found: bool) -> str:
     if said or harp.harps or harp.key != HarpSettings().key:
         return f"heard as {name}, as told"
     return f"taken as {name} (--harp KEY for another, --harp auto to find it)"
+
+
+def tempo_lines(settings: TakeSettings, known: KnownTempo | None) -> list[str]:
+    """What was estimated, and how surely, where that was asked for."""
+    if settings.tempo != "auto":
+        return []
+    if known is None or known.sure is None:
+        return ["  tempo: none that is steady was found; --tempo N says it"]
+    tempo = known.tempo
+    sure = f"estimated, {100.0 * known.sure:.0f} % sure of the pulse, not of the bar"
+    return [f"  tempo: {tempo.quarters_per_minute:.1f} quarters a minute, bar 1 at {tempo.bar_1_s:.2f} s ({sure})"]

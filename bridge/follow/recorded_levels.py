@@ -64,6 +64,10 @@ class RecordingMeter:
         self._clipped += _runs(size >= _CLIPPED_AT)
         self._levels.hear(block)
 
+    def moments(self) -> tuple[NDArray[np.float64], float]:
+        """The level of every moment so far, dBFS, shape (n,), and how long one lasts, in seconds."""
+        return self._levels.levels_db(), self._levels.moment_s
+
     def levels(self) -> RecordedLevels:
         """What was heard so far; of nothing all levels are -120."""
         moments = self._levels.levels_db()

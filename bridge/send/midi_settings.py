@@ -140,6 +140,11 @@ class MidiSettings(BaseModel):
         """Semitones each way of the bends that notes get."""
         return self.member_bend_range if self.mode == "mpe" else self.bend_range
 
+    @property
+    def channels(self) -> tuple[int, ...]:
+        """Every channel that is used, 1..16, with mpe the manager first."""
+        return tuple(range(1, self.members + 2)) if self.mode == "mpe" else (self.channel,)
+
     def is_fine(self, name: Controlled) -> bool:
         """Whether ``name`` is sent with 14 bits."""
         number = self.controllers.get(name)

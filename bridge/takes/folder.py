@@ -31,6 +31,11 @@ class TakeFolder:
         return self.path / "notes.csv"
 
     @property
+    def inflections(self) -> Path:
+        """The breakpoints of each note's curve."""
+        return self.path / "inflections.csv"
+
+    @property
     def tab(self) -> Path:
         """The notes as tab."""
         return self.path / "tab.txt"
@@ -41,13 +46,33 @@ class TakeFolder:
         return self.path / "performance.mid"
 
     @property
+    def score(self) -> Path:
+        """The performance as a MusicXML file."""
+        return self.path / "score.musicxml"
+
+    @property
+    def played(self) -> TakeFolder:
+        """Where the two tables lie as they were played, whatever has been edited since: what the sound holds."""
+        return TakeFolder(self.path / "played")
+
+    @property
+    def has_tables(self) -> bool:
+        """Whether the tables that all else is rebuilt from are there."""
+        return self.notes.exists() and self.inflections.exists()
+
+    @property
+    def before(self) -> Path:
+        """The folder of the versions that were replaced, each in a folder of its own."""
+        return self.path / "before"
+
+    @property
     def journal(self) -> Path:
         """Every event of a live take, one JSON line each."""
         return self.path / "journal.jsonl"
 
     @property
     def sound(self) -> Path:
-        """The sound of a live take."""
+        """The sound as it was heard."""
         return self.path / "sound.wav"
 
 

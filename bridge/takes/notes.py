@@ -8,22 +8,28 @@ other reading of an ambiguous note, such as ``blow 3``. All about the reed is em
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import get_args
 
 import numpy as np
 
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.base.units import clip, hz_above
+from bridge.harp.bends import Air, Kind
 from bridge.harp.harp import Harp
 from bridge.harp.reeds import ReedReading, likely_reed
+from bridge.takes.edited import Breakpoint, EditedNote
+from bridge.takes.tables_csv import table_text
 
 COLUMNS = (
     *("id", "start_s", "length_s", "midi_note", "degree", "velocity"),
     *("hole", "air", "reed", "reed_bend_cents", "or_else"),
 )
+_AIRS: dict[str, Air] = {air: air for air in get_args(Air)}
+_KINDS: dict[str, Kind] = {kind: kind for kind in get_args(Kind)}
+#: Decimals of the reed's bend in the table.
+_BEND_DECIMALS = 1
 #: A rest this long ends a phrase, in seconds: the player has taken a breath, and no breath goes on from before it.
 PHRASE_REST_S = 1.0
 
@@ -166,23 +172,58 @@ def dwelt_hz(heard: Sequence[float]) -> float:
     return float(ordered[(start + int(ends[start]) - 1) // 2])
 
 
-def notes_csv(rows: Iterable[NoteRow]) -> str:
+def as_edited(row: NoteRow, points: Sequence[Breakpoint]) -> EditedNote:
+    """The note with its breakpoints, as the tables hold it."""
+    reading = row.reading
+    return EditedNote(
+        id=row.id,
+        start_s=row.start_s,
+        length_s=row.length_s,
+        midi_note=row.midi_note,
+        degree=row.degree,
+        velocity=row.velocity,
+        hole=None if reading is None else reading.hole,
+        air="" if reading is None else reading.air,
+        reed="" if reading is None else reading.kind,
+        reed_bend_cents=None if reading is None else round(reading.bend_cents, _BEND_DECIMALS) + 0.0,
+        or_else="" if reading is None else _in_the_table(reading.rival),
+        points=tuple(points),
+    )
+
+
+def as_row(note: EditedNote, harp: Harp | None) -> NoteRow:
+    """The note as it was derived, on ``harp``; a reed that the table tells only in part counts as unknown."""
+    reading = None
+    if note.hole is not None and note.air and note.reed:
+        bend_cents = note.reed_bend_cents or 0.0
+        reading = ReedReading(note.hole, _AIRS[note.air], bend_cents, _KINDS[note.reed], _rival(note.or_else))
+    times = note.start_s, note.length_s
+    return NoteRow(note.id, *times, note.midi_note, note.degree, note.velocity, harp, reading)
+
+
+def _rival(or_else: str) -> ReedReading | None:
+    """The other reading of a note from ``or_else``."""
+    if not or_else:
+        return None
+    air, hole, *bent = or_else.split()
+    return ReedReading(int(hole), _AIRS[air], 0.0, "bend" if bent else "straight")
+
+
+def _in_the_table(rival: ReedReading | None) -> str:
+    """The other reading of a note as ``or_else`` has it."""
+    return "" if rival is None else f"{rival.air} {rival.hole}{' bend' * (rival.kind == 'bend')}"
+
+
+def notes_csv(notes: Iterable[EditedNote]) -> str:
     """The whole table as text with LF."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for row in rows:
-        times = f"{row.start_s:.5f}", f"{row.length_s:.5f}"
-        writer.writerow((row.id, *times, row.midi_note, row.degree, row.velocity, *_reed_fields(row.reading)))
-    return text.getvalue()
+    return table_text((COLUMNS, *map(_fields, notes)))
 
 
-def _reed_fields(reading: ReedReading | None) -> tuple[int | str, ...]:
-    """Hole, air, how the reed is played, its bend, and the other reading."""
-    if reading is None:
-        return "", "", "", "", ""
-    other = reading.rival
-    or_else = "" if other is None else f"{other.air} {other.hole}{' bend' * (other.kind == 'bend')}"
+def _fields(note: EditedNote) -> tuple[object, ...]:
     # Rounded first, since -0.04 would be printed as -0.0; adding 0.0 takes the sign off.
-    bend_cents = round(reading.bend_cents, 1) + 0.0
-    return reading.hole, reading.air, reading.kind, f"{bend_cents:.1f}", or_else
+    rounded = 0.0 if note.reed_bend_cents is None else round(note.reed_bend_cents, _BEND_DECIMALS) + 0.0
+    bend = "" if note.reed_bend_cents is None else f"{rounded:.{_BEND_DECIMALS}f}"
+    return (
+        *(note.id, f"{note.start_s:.5f}", f"{note.length_s:.5f}", note.midi_note, note.degree, note.velocity),
+        *("" if note.hole is None else note.hole, note.air, note.reed, bend, note.or_else),
+    )

@@ -16,12 +16,16 @@ from bridge.harp.harp import Harp
 from bridge.harp.tab import Convention
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
+from bridge.takes.breakpoints import Tolerance
+from bridge.takes.edited import Tempo
 from bridge.takes.folder import TakeFolder
 from bridge.takes.midi_file import MidiFileBuilder
-from bridge.takes.notes import NoteRow, NotesDeriver, notes_csv
 from bridge.takes.reading import HarpChange, read_events
+from bridge.takes.score import ScoreStyle
+from bridge.takes.score_file import take_score
 from bridge.takes.sound import mend_header
 from bridge.takes.tab_file import tab_text
+from bridge.takes.tables_derived import TablesDeriver
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,46 +45,53 @@ def recover(
     harp: Harp | None,
     tab: Convention,
     program: int | None,
+    tolerance: Tolerance,
     harp_of: Callable[[Mapping[str, object]], Harp | None],
+    tempo: Tempo | None = None,
+    style: ScoreStyle | None = None,
 ) -> Recovered:
     """Make what is missing of the take in ``folder``, and bring the header of its sound up to date.
 
     ``harp`` is the one it began on and ``harp_of`` gives that of a later change from its facts (None: unknown);
-    ``pitch`` is what the MIDI file is written by, ``program`` its program, 0..127. Raises UserError with file and line
-    for what cannot be read, and for a folder that cannot be written.
+    ``pitch`` is what the MIDI file is written by, ``program`` its program, 0..127, and ``tolerance`` how near the
+    breakpoints keep to the curve; ``tempo`` and ``style`` are what the score is written by. Raises UserError with file
+    and line for what cannot be read, and for a folder that cannot be written.
     """
-    notes, file = NotesDeriver(harp), MidiFileBuilder(midi, pitch, program)
-    rows: list[NoteRow] = []
+    tables, file = TablesDeriver(harp, tolerance), MidiFileBuilder(midi, pitch, program)
     last_s = 0.0
     for event in read_events(folder.journal, folder.curve):
         last_s = max(last_s, event.time_s)
         if isinstance(event, HarpChange):
             harp = harp_of(event.facts)
-            notes.use(harp)
+            tables.use(harp)
             pitch.tune_to(harp.sharp_cents if harp is not None else 0.0)
             continue
-        ended = notes.add(event)
-        rows += [ended] if ended is not None else []
+        tables.add(event)
         if not isinstance(event, PitchPoint):
             file.add(event)
-    last = notes.finish(last_s)
-    rows += [last] if last is not None else []
+    tables.finish(last_s)
     file.finish(last_s)
+    notes, inflections = (lambda: tables.notes_text), (lambda: tables.inflections_text)
     wanted: dict[Path, Callable[[], str | bytes]] = {
-        folder.notes: lambda: notes_csv(rows),
-        folder.tab: lambda: tab_text(rows, tab),
+        folder.played.notes: notes,
+        folder.played.inflections: inflections,
+        folder.notes: notes,
+        folder.inflections: inflections,
+        folder.tab: lambda: tab_text(tables.rows, tab),
         folder.midi: lambda: file.data(folder.path.name),
+        folder.score: lambda: take_score(folder, tables.rows, tempo, tab, style or ScoreStyle()),
     }
     made = []
     try:
+        folder.played.path.mkdir(exist_ok=True)
         for path, content in wanted.items():
             if not path.exists():
                 write_safely(path, content())
-                made.append(path.name)
+                made.append(str(path.relative_to(folder.path)))
         if folder.sound.exists() and mend_header(folder.sound):
             made.append(folder.sound.name)
     except OSError as error:
         raise UserError(
             f"{folder.path} cannot be written ({error.strerror}). Check its rights and the disk."
         ) from error
-    return Recovered(len(rows), last_s, tuple(made))
+    return Recovered(len(tables.rows), last_s, tuple(made))

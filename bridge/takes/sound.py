@@ -1,4 +1,4 @@
-"""``sound.wav``: the sound of a live take, mono, 24 bits, readable at any moment.
+"""``sound.wav``: the sound of a take, mono, 24 bits, readable at any moment.
 
 The header is brought up to date with every write, so that a killed process leaves a whole file.
 """

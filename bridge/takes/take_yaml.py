@@ -22,6 +22,9 @@ class TakeFacts:
     ``source`` says what was heard (a file's name or the input), ``harp`` holds key, position and A4, ``versions`` the
     program and what it depends on, ``harp_changes`` the harps taken up later, each with the ``time_s`` from which on.
     ``left_out`` is what of a recording was no playing: ``start_s``, ``end_s`` and ``what`` it was taken for.
+    ``tempo`` is what ``tempo.tempo_facts`` gives, empty where no tempo is known. ``edited`` tells of the edits that led
+    from what was played to it, in order: ``edit``, the take it was ``made_from``, and its values. ``length_s`` is how
+    long it is, None where its sound or its last note says so.
     """
 
     source: str
@@ -30,6 +33,9 @@ class TakeFacts:
     versions: Mapping[str, str] = field(default_factory=dict)
     harp_changes: Sequence[Mapping[str, object]] = ()
     left_out: Sequence[Mapping[str, object]] = ()
+    tempo: Mapping[str, object] = field(default_factory=dict)
+    edited: Sequence[Mapping[str, object]] = ()
+    length_s: float | None = None
 
 
 def write_take_yaml(path: Path, facts: TakeFacts) -> None:
@@ -40,6 +46,9 @@ def write_take_yaml(path: Path, facts: TakeFacts) -> None:
         "harp": dict(facts.harp),
         **({"harp_changes": [dict(change) for change in facts.harp_changes]} if facts.harp_changes else {}),
         **({"left_out": [dict(span) for span in facts.left_out]} if facts.left_out else {}),
+        **({"tempo": dict(facts.tempo)} if facts.tempo else {}),
+        **({"edited": [dict(edit) for edit in facts.edited]} if facts.edited else {}),
+        **({} if facts.length_s is None else {"length_s": facts.length_s}),
         "settings": dict(facts.settings),
         "versions": dict(facts.versions),
     }

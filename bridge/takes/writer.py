@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
+from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Literal, Self
 
 from bridge.base.errors import ClosedError
 from bridge.base.events import AudioBlock, Event, PitchPoint
@@ -16,25 +17,31 @@ from bridge.harp.tab import Convention
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 from bridge.takes.curve import CurveWriter
+from bridge.takes.edited import Tempo
 from bridge.takes.folder import TakeFolder
 from bridge.takes.journal import Journal
 from bridge.takes.midi_file import MidiFileBuilder
-from bridge.takes.notes import NoteRow, NotesDeriver, notes_csv
+from bridge.takes.score import ScoreStyle
+from bridge.takes.score_file import take_score
 from bridge.takes.settings import TakeSettings
 from bridge.takes.sound import SoundWriter
 from bridge.takes.tab_file import tab_text
+from bridge.takes.tables_derived import TablesDeriver
 from bridge.takes.take_yaml import TakeFacts, write_take_yaml
+from bridge.takes.tempo_choice import KnownTempo, tempo_at_beginning, tempo_at_end
 from bridge.takes.thinning import Thinning
 
 
 class TakeWriter:
-    """Takes events, and for a live take sound, in stream order; :meth:`finish` writes notes, tab and MIDI file.
+    """Takes events and sound in stream order; :meth:`finish` writes what follows from them.
 
-    ``live`` takes keep journal and sound too and thin the curve as ``settings`` say; others keep every frame. Journal
+    ``live`` takes keep a journal too and thin the curve as ``settings`` say; others keep every frame. Journal
     and MIDI file keep the values of a note as often as they go out by MIDI.
     ``harp`` tells the holes (None: unknown, the notes have none), ``tab`` how they are written; ``rate`` is that of the
-    sound in Hz. Everything appended before a crash stays; raises OSError when the disk does
-    not take it. Also a context manager that finishes when left, whatever the reason.
+    sound in Hz, ``also_blue`` the degrees besides the third that the score has quarter tones on. At the end notes,
+    inflections, tab, MIDI file and score are written. Everything appended before a crash
+    stays; raises OSError when the disk does not take it. Also a context manager that finishes when left, whatever the
+    reason.
     """
 
     def __init__(
@@ -47,29 +54,33 @@ class TakeWriter:
         harp: Harp | None,
         tab: Convention,
         settings: TakeSettings,
+        also_blue: Collection[Literal["5", "7"]] = (),
         live: bool = False,
         rate: int = 48000,
     ) -> None:
         self.folder = folder
-        self._facts = facts
-        self._notes = NotesDeriver(harp)
-        self._rows: list[NoteRow] = []
+        self._settings = settings
+        self._style = ScoreStyle(settings.slide_cents, also_blue)
+        self._tempo = tempo_at_beginning(settings)
+        self._facts = _with_tempo(facts, self._tempo)
+        self._tables = TablesDeriver(harp, settings.breakpoint_tolerance)
         self._tab = tab
         self._midi = MidiFileBuilder(midi, pitch, settings.midi_program)
         self._thinning = Thinning(midi.least_interval_s("bend"))
         self._last_s = 0.0
+        self._written: set[Path] = set()
         self._finished = False
         self._journal: Journal | None = None
         self._sound: SoundWriter | None = None
         with ExitStack() as opened:
-            write_take_yaml(folder.description, facts)
+            write_take_yaml(folder.description, self._facts)
             rows = settings.curve_rows_per_second if live else None
             self._curve = CurveWriter(folder.curve, rows_per_second=rows, flush_s=settings.flush_s)
             opened.callback(self._curve.close)
             if live:
                 self._journal = Journal(folder.journal)
                 opened.callback(self._journal.close)
-            if live and settings.keep_sound:
+            if settings.keep_sound:
                 self._sound = SoundWriter(folder.sound, rate, flush_s=settings.flush_s)
                 opened.callback(self._sound.close)
             self._opened = opened.pop_all()
@@ -79,14 +90,14 @@ class TakeWriter:
         self._check_open()
         self._last_s = max(self._last_s, event.time_s)
         # What is derived at the end comes first: a disk that is full must cost no note.
-        self._keep(self._notes.add(event))
+        self._tables.add(event)
         if isinstance(event, PitchPoint):
             self._curve.add(event)
             return
         self._add_thinned(self._thinning.take(event))
 
     def add_sound(self, block: AudioBlock) -> None:
-        """Keep the sound of a live take; raises ClosedError when finished."""
+        """Keep the sound, if the settings want it kept; raises ClosedError when finished."""
         self._check_open()
         if self._sound is not None:
             self._sound.add(block)
@@ -94,12 +105,22 @@ class TakeWriter:
     def use_harp(self, harp: Harp | None, facts: Mapping[str, object]) -> None:
         """From the next note on, tell the holes by another harp (None: unknown); ``facts`` are what is said of it."""
         self._check_open()
-        self._notes.use(harp)
+        self._tables.use(harp)
         change = {"time_s": round(self._last_s, 5), **facts}
         self._facts = replace(self._facts, harp_changes=(*self._facts.harp_changes, change))
         write_take_yaml(self.folder.description, self._facts)
         if self._journal is not None:
             self._journal.change_harp(self._last_s, facts)
+
+    @property
+    def tempo(self) -> KnownTempo | None:
+        """The tempo so far; once finished, that of the take."""
+        return self._tempo
+
+    def use_tempo(self, tempo: Tempo) -> None:
+        """The player has tapped a tempo: it counts for the whole take, until another one is tapped."""
+        self._check_open()
+        self._keep_tempo(KnownTempo(tempo, "tap"))
 
     def leave_out(self, spans: Sequence[tuple[float, float, str]]) -> None:
         """Say in the take what was no playing: start and end in seconds, and what it was; nothing for none."""
@@ -110,28 +131,50 @@ class TakeWriter:
             write_take_yaml(self.folder.description, self._facts)
 
     def finish(self) -> None:
-        """End what sounds, close what was appended, then write what is derived: notes, tab and MIDI file; once."""
+        """End what sounds, close what was appended, then write what is derived from it; once."""
         if self._finished:
             return
         self._finished = True
-        self._keep(self._notes.finish(self._last_s))
+        self._tables.finish(self._last_s)
         # Left in reverse: one step that fails does not keep the others from being done.
         with ExitStack() as steps:
+            steps.callback(self._write_score)
             steps.callback(self._write_midi)
             steps.callback(self._write_tab)
-            steps.callback(self._write_notes)
+            steps.callback(self._settle_tempo)
+            steps.callback(self._write_tables, self.folder.played)
+            steps.callback(self._write_tables, self.folder)
             steps.callback(self._opened.close)
             steps.callback(self._add_thinned, self._thinning.rest())
 
-    def _keep(self, ended: NoteRow | None) -> None:
-        if ended is not None:
-            self._rows.append(ended)
+    def _write_tables(self, folder: TakeFolder) -> None:
+        folder.path.mkdir(exist_ok=True)
+        with ExitStack() as steps:
+            steps.callback(self._write_table, folder.inflections, self._tables.inflections_text)
+            steps.callback(self._write_table, folder.notes, self._tables.notes_text)
 
-    def _write_notes(self) -> None:
-        write_safely(self.folder.notes, notes_csv(self._rows))
+    def _write_table(self, path: Path, text: str) -> None:
+        write_safely(path, text)
+        self._written.add(path)
+
+    def _settle_tempo(self) -> None:
+        starts_s = [row.start_s for row in self._tables.rows]
+        self._keep_tempo(tempo_at_end(self._settings, self._tempo, starts_s))
+
+    def _keep_tempo(self, tempo: KnownTempo | None) -> None:
+        if tempo != self._tempo:
+            self._tempo, self._facts = tempo, _with_tempo(self._facts, tempo)
+            write_take_yaml(self.folder.description, self._facts)
+
+    def _write_score(self) -> None:
+        if not self._written >= {self.folder.notes, self.folder.inflections}:
+            # What it is made from is not there, which has been told.
+            return
+        tempo = None if self._tempo is None else self._tempo.tempo
+        write_safely(self.folder.score, take_score(self.folder, self._tables.rows, tempo, self._tab, self._style))
 
     def _write_tab(self) -> None:
-        write_safely(self.folder.tab, tab_text(self._rows, self._tab))
+        write_safely(self.folder.tab, tab_text(self._tables.rows, self._tab))
 
     def _add_thinned(self, events: Sequence[Event]) -> None:
         for event in events:
@@ -154,3 +197,7 @@ class TakeWriter:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.finish()
+
+
+def _with_tempo(facts: TakeFacts, tempo: KnownTempo | None) -> TakeFacts:
+    return replace(facts, tempo={} if tempo is None else tempo.facts())

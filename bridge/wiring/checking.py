@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import time
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -35,21 +36,48 @@ _REPEATS = 3
 _APART_S = 0.002
 
 
-def learn_room(settings: Settings, source: Source, seconds: float, clock: WallClock) -> LearnedRoom:
-    """Listen to the open ``source`` for ``seconds``, while nobody plays. Raises UserError when nothing comes."""
-    room = RoomNoise(settings.follow, source.rate, _floor_hz(settings))
-    passed, heard_at = 0, clock.now()
-    while room.seconds < seconds:
+def learn_room(
+    settings: Settings,
+    source: Source,
+    seconds: float,
+    clock: WallClock,
+    *,
+    also: Callable[[AudioBlock], object] = lambda _: None,
+    stopped: Callable[[], bool] = lambda: False,
+) -> LearnedRoom:
+    """Listen to the open ``source`` for ``seconds``, while nobody plays; less when it is ``stopped``.
+
+    ``also`` is given every block that counts. Raises UserError when nothing comes.
+    """
+    room = RoomNoise(settings.follow, source.rate, floor_hz(settings))
+    passed = 0
+    for block in heard_for(source, math.inf, clock, stopped):
+        if passed < _START_S * source.rate:
+            passed += len(block.samples)
+            continue
+        room.hear(block)
+        also(block)
+        if room.seconds >= seconds:
+            break
+    return room.learned()
+
+
+def heard_for(
+    source: Source, seconds: float, clock: WallClock, stopped: Callable[[], bool] = lambda: False
+) -> Iterator[AudioBlock]:
+    """What comes from the open ``source`` until that many seconds of sound have come, or it is ``stopped``.
+
+    Raises UserError when nothing comes any more.
+    """
+    heard, heard_at = 0, clock.now()
+    while heard < seconds * source.rate and not stopped():
         block = source.read(_READ_TIMEOUT_S)
         if block is None or clock.now() - heard_at > _PATIENCE_S:
             raise UserError(f"Nothing comes from the sound input {source.name}. Check its plug and its switch.")
         if len(block.samples):
             heard_at = clock.now()
-        if passed < _START_S * source.rate:
-            passed += len(block.samples)
-        else:
-            room.hear(block)
-    return room.learned()
+            heard += len(block.samples)
+            yield block
 
 
 def with_gate(settings: Settings, room: LearnedRoom) -> Settings:
@@ -97,7 +125,7 @@ def measure_recording(settings: Settings, path: Path, seconds: float | None = No
     Raises SoundError when it cannot be read, or when nothing could be heard in it.
     """
     with SoundFile(path, settings.capture.rate_hz, settings.capture.rate_hz) as source:
-        meter = RecordingMeter(source.rate, _floor_hz(settings))
+        meter = RecordingMeter(source.rate, floor_hz(settings))
         end = math.inf if seconds is None else round(seconds * source.rate)
         while (block := source.read(0.0)) is not None and block.start < end:
             meter.hear(_until(block, end))
@@ -120,7 +148,7 @@ def _once(loudspeaker: Loudspeaker, sound: NDArray[np.float64]) -> LoudspeakerRe
     return find_return(sound, loudspeaker.play(sound.astype(np.float32)), loudspeaker.rate)
 
 
-def _floor_hz(settings: Settings) -> float:
+def floor_hz(settings: Settings) -> float:
     """The lowest pitch that is followed: a semitone below the harp's lowest reed unless it is set."""
     harp = harp_in_hand(settings.harp)
     return floor_of(settings.follow, hz_above(harp.lowest_hz, -100.0))

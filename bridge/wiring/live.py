@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bridge.base.clock import SystemClock, WallClock
-from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Quiet, Stop
+from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Quiet, Stop, Tap
 from bridge.base.errors import UserError
 from bridge.base.events import AudioBlock, Status
 from bridge.capture.source import Source
@@ -27,6 +27,7 @@ from bridge.wiring.on_harp import third_trouble
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import StopRequest, steady_engine, stop_on_signals
 from bridge.wiring.take_process import TakeProcess, TakeSetup
+from bridge.wiring.tapping import Tapping
 
 _READ_TIMEOUT_S = 0.05
 _STATUS_S = 0.25
@@ -172,6 +173,7 @@ class _Performance:
         self._told: set[str] = set()
         self._status_due_s = 0.0
         self._silent = False
+        self._tapping = Tapping(writer, notice)
         self.stopped = False
         chain.add_player(outputs.send)
         chain.add_harp_hearer(self._take_up)
@@ -238,6 +240,8 @@ class _Performance:
                     self._outputs.panic()
                 case Stop():
                     self.stopped = True
+                case Tap():
+                    self._tapping.tap(self._chain.now_s)
             self._status_due_s = 0.0
 
     def _change_harp(self, wanted: str) -> None:

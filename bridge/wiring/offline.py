@@ -13,6 +13,7 @@ from bridge.base.printable import printable
 from bridge.capture.sound_file import SoundFile
 from bridge.send.pitch import SentPitch, sent_pitch
 from bridge.takes.folder import TakeFolder, new_take
+from bridge.takes.tempo_choice import KnownTempo
 from bridge.takes.writer import TakeWriter
 from bridge.wiring.chain import Chain
 from bridge.wiring.harps import HeldHarp
@@ -32,7 +33,8 @@ GRANTED = {"send.midi.bend_range": 12}
 class TranscribeReport:
     """What came of a recording: notes, its length in seconds, the harp it was heard as, and where the take lies.
 
-    ``left_out`` is what was no playing: start and end in seconds, and what it was taken for.
+    ``left_out`` is what was no playing: start and end in seconds, and what it was taken for; ``tempo`` is None where
+    none is known.
     """
 
     notes: int
@@ -40,6 +42,7 @@ class TranscribeReport:
     harp: str
     folder: Path
     left_out: tuple[tuple[float, float, str], ...] = ()
+    tempo: KnownTempo | None = None
 
 
 def transcribe_file(
@@ -89,12 +92,12 @@ def _transcribe(
     unhurried = settings.model_copy(update={"quantise": settings.quantise.unhurried()})
     chain = Chain(unhurried, source.rate, look_ahead=True)
     pitch = sent_pitch(settings.send, chain.harp.sharp_cents)
-    with open_take(settings, chain.held, source.name, folder, pitch) as take:
+    with open_take(settings, chain.held, source.name, folder, pitch, rate=source.rate) as take:
         chain.add_watcher(take.add)
         chain.add_watcher(watch)
         chain.add_harp_hearer(lambda held: _go_on_with(held, take, pitch))
         with steady_engine(lambda _: None, live=False):
-            damage = _hear_all(source, chain, progress)
+            damage = _hear_all(source, chain, take, progress)
         chain.finish()
         take.leave_out(chain.left_out)
         if damage is not None and chain.notes == 0:
@@ -104,7 +107,7 @@ def _transcribe(
     if damage is not None:
         raise _BrokenOffError(damage)
     progress(1.0)
-    return TranscribeReport(chain.notes, chain.now_s, chain.held.name, folder.path, tuple(chain.left_out))
+    return TranscribeReport(chain.notes, chain.now_s, chain.held.name, folder.path, tuple(chain.left_out), take.tempo)
 
 
 def _go_on_with(held: HeldHarp, take: TakeWriter, pitch: SentPitch) -> None:
@@ -113,11 +116,14 @@ def _go_on_with(held: HeldHarp, take: TakeWriter, pitch: SentPitch) -> None:
     take.use_harp(held.harp, held.facts())
 
 
-def _hear_all(source: SoundFile, chain: Chain, progress: Callable[[float], None]) -> SoundError | None:
-    """Feed the whole recording to the chain; what is wrong with it, if anything."""
+def _hear_all(
+    source: SoundFile, chain: Chain, take: TakeWriter, progress: Callable[[float], None]
+) -> SoundError | None:
+    """Feed the whole recording to the chain and keep its sound; what is wrong with it, if anything."""
     try:
         while (block := source.read(0.0)) is not None:
             chain.feed(block)
+            take.add_sound(block)
             if source.length_s:
                 progress(min(1.0, chain.now_s / source.length_s))
     except SoundError as error:

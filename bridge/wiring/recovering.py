@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from pydantic import ValidationError
 
 from bridge.base.errors import UserError
+from bridge.base.writing import write_safely
 from bridge.harp.harp import Harp
 from bridge.harp.harp_file import FORMAT, harp_from_file, read_harp_file
 from bridge.harp.settings import HarpSettings
 from bridge.send.pitch import sent_pitch
 from bridge.takes.folder import TakeFolder
 from bridge.takes.recovery import Recovered, recover
+from bridge.takes.score import ScoreStyle
+from bridge.takes.tables import read_tables
 from bridge.takes.take_yaml import read_take_yaml
-from bridge.wiring.harps import harp_in_hand, read_layout
+from bridge.takes.tempo import read_tempo
+from bridge.wiring.harps import HeldHarp, harp_set, read_layout
 from bridge.wiring.notice import Notice
 from bridge.wiring.settings import Settings
 
@@ -26,15 +31,51 @@ _OF_A_HARP_FILE = ("date", "key", "layout", "a4_hz", "temperament", "reeds", "br
 def recover_take(path: Path, notice: Notice) -> Recovered:
     """Make what is missing of the take in the folder ``path``; ``notice`` is told what could not be known any more.
 
-    Raises UserError for what is no take, and for files that cannot be read or written.
+    Tables that are gone come back as they were played, of a recording too, which has no journal. Raises UserError for
+    what is no take, for what nothing is left to make it from, and for files that cannot be read or written.
     """
-    folder = TakeFolder(path)
-    if not path.is_dir():
-        raise UserError(f"{path} is no folder. Give the folder of a take.")
-    if not folder.description.exists():
-        raise UserError(f"{path} holds no take.yaml, so it is no take. Give the folder of one.")
+    folder = take_folder(path)
+    done = recover_tables(folder, notice)
+    missing = [file.name for file in (folder.tab, folder.midi, folder.score) if not file.exists()]
+    if missing:
+        raise UserError(f"{path} has no {' and no '.join(missing)}. Make that from its tables: reedwire rebuild {path}")
+    return done
+
+
+def recover_tables(folder: TakeFolder, notice: Notice) -> Recovered:
+    """The same where only the tables are needed: what follows from them may still be missing."""
+    put_back = _put_back(folder)
+    if folder.journal.exists():
+        done = _from_journal(folder, notice)
+        return replace(done, made=(*put_back, *done.made))
+    for path in (folder.notes, folder.inflections):
+        if not path.exists():
+            raise UserError(
+                f"{folder.path} has no {path.name}, and neither {folder.journal.name} nor {folder.played.path.name}/"
+                f"{path.name} to make that from. Put it back, or transcribe the recording again."
+            )
+    notes = read_tables(folder.notes, folder.inflections)
+    return Recovered(len(notes), notes[-1].end_s if notes else 0.0, put_back)
+
+
+def _put_back(folder: TakeFolder) -> tuple[str, ...]:
+    """Put tables that are gone back as they were played; their names."""
+    made = []
+    for path, played in ((folder.notes, folder.played.notes), (folder.inflections, folder.played.inflections)):
+        if path.exists() or not played.exists():
+            continue
+        try:
+            write_safely(path, played.read_bytes())
+        except OSError as error:
+            raise UserError(f"{path} cannot be written ({error.strerror}). Check its rights and the disk.") from error
+        made.append(path.name)
+    return tuple(made)
+
+
+def _from_journal(folder: TakeFolder, notice: Notice) -> Recovered:
+    """Make what is missing of what was appended."""
     document = read_take_yaml(folder.description)
-    settings = _settings(document, notice)
+    settings = settings_of(document, notice)
 
     def harp_of(facts: Mapping[str, object]) -> Harp | None:
         return harp_from_facts(facts, notice)
@@ -48,27 +89,47 @@ def recover_take(path: Path, notice: Notice) -> Recovered:
         harp=harp,
         tab=settings.harp.tab,
         program=settings.takes.midi_program,
+        tolerance=settings.takes.breakpoint_tolerance,
         harp_of=harp_of,
+        tempo=read_tempo(folder.description),
+        style=ScoreStyle(settings.takes.slide_cents, settings.quantise.also_blue),
     )
+
+
+def take_folder(path: Path) -> TakeFolder:
+    """The take in the folder ``path``. Raises UserError where there is none."""
+    folder = TakeFolder(path)
+    if not path.is_dir():
+        raise UserError(f"{path} is no folder. Give the folder of a take.")
+    if not folder.description.exists():
+        raise UserError(f"{path} holds no take.yaml, so it is no take. Give the folder of one.")
+    return folder
 
 
 def harp_from_facts(facts: Mapping[str, object], notice: Notice = lambda _: None) -> Harp | None:
     """The harp of which a take says these ``facts``; None, and a notice, where it cannot be known."""
+    held = held_from_facts(facts, notice)
+    return None if held is None else held.harp
+
+
+def held_from_facts(facts: Mapping[str, object], notice: Notice = lambda _: None) -> HeldHarp | None:
+    """The same with what its harp file says of the player."""
     if facts.get("sought"):
         return None
     try:
         if "file" in facts:
             known = {name: facts[name] for name in _OF_A_HARP_FILE if name in facts}
             file = read_harp_file({"format": FORMAT, **known}, lambda _: "take.yaml")
-            return harp_from_file(file, int(str(facts["position"])), read_layout(file.layout))
+            harp = harp_from_file(file, int(str(facts["position"])), read_layout(file.layout))
+            return HeldHarp(harp, str(facts["file"]), file)
         known = {name: facts[name] for name in ("key", "position", "a4_hz", "layout", "temperament")}
-        return harp_in_hand(HarpSettings.model_validate(known))
+        return harp_set(HarpSettings.model_validate(known)).harps[0]
     except (UserError, KeyError, ValueError) as error:
         notice(f"The harp of the take cannot be known any more ({error}). The notes get no holes.")
         return None
 
 
-def _settings(document: Mapping[str, object], notice: Notice) -> Settings:
+def settings_of(document: Mapping[str, object], notice: Notice) -> Settings:
     """The settings it was played with; those of today where an older or newer program had others."""
     try:
         return Settings.model_validate(document.get("settings", {}))

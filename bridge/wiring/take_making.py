@@ -49,6 +49,7 @@ def open_take(
         harp=None if held.sought else held.harp,
         tab=settings.harp.tab,
         settings=settings.takes,
+        also_blue=settings.quantise.also_blue,
         live=live,
         rate=rate,
     )

@@ -16,8 +16,9 @@ import numpy as np
 from bridge.base.commands import ChangeHarp
 from bridge.base.events import AudioBlock, Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.base.handoff import HandOff
-from bridge.base.records import RECORD_BYTES, Saying, decode, encode
+from bridge.base.records import RECORD_BYTES, Saying, TappedTempo, decode, encode
 from bridge.send.pitch import SentPitch, sent_pitch
+from bridge.takes.edited import Tempo
 from bridge.takes.folder import TakeFolder
 from bridge.takes.writer import TakeWriter
 from bridge.wiring.harps import HarpSet
@@ -94,6 +95,10 @@ class TakeProcess:
     def change_harp(self, wanted: str) -> None:
         """From the next note on another harp is played, named by its place in the set or by its key."""
         self._push_event(encode(ChangeHarp(wanted)))
+
+    def use_tempo(self, quarters_per_minute: float, bar_1_s: float) -> None:
+        """The player has tapped a tempo: quarters a minute, and where bar 1 begins in seconds of the stream."""
+        self._push_event(encode(TappedTempo(quarters_per_minute, bar_1_s)))
 
     def add_sound(self, block: AudioBlock) -> None:
         """Keep a block of sound, of the rate of the take."""
@@ -189,3 +194,6 @@ def _move(setup: TakeSetup, events: HandOff, sound: HandOff, take: TakeWriter, p
             held = setup.harps.find(event.harp, setup.harps.harps[0])
             pitch.tune_to(held.harp.sharp_cents)
             take.use_harp(None if held.sought else held.harp, held.facts())
+        elif isinstance(event, TappedTempo):
+            quarters = setup.settings.takes.quarters_in_bar
+            take.use_tempo(Tempo(event.quarters_per_minute, event.bar_1_s, quarters))

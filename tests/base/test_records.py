@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.base.commands import Arm, ChangeHarp, Panic, Quiet, Stop
+from bridge.base.commands import Arm, ChangeHarp, Panic, Quiet, Stop, Tap
 from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
-from bridge.base.records import RECORD_BYTES, Record, Saying, decode, decode_command, encode
+from bridge.base.records import RECORD_BYTES, Record, Saying, TappedTempo, decode, decode_command, encode
 
 _NUMBER = st.floats(allow_nan=False)
 _ID = st.integers(0, 2**62)
@@ -19,6 +19,7 @@ _COMMANDS = st.one_of(
     st.builds(Arm, st.sampled_from([None, True, False])),
     st.builds(ChangeHarp, _WORD),
     st.just(Panic()),
+    st.just(Tap()),
     st.just(Stop()),
     st.builds(Quiet, st.booleans()),
 )
@@ -33,6 +34,7 @@ _RECORDS: st.SearchStrategy[Record] = st.one_of(
         *(_NUMBER, _NUMBER, _ID),
     ),
     st.builds(Saying, _WORD),
+    st.builds(TappedTempo, _NUMBER, _NUMBER),
     _COMMANDS,
 )
 

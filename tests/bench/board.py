@@ -104,7 +104,7 @@ def measure(crowd: Crowd, sound: KnownSound, seconds: float, folder: Path) -> Me
     with ExitStack() as opened:
         env = opened.enter_context(jack_server(period=PERIOD, urgent=True))
         what = "board" if board else "play"
-        live = opened.enter_context(performance(folder, sound.samples, env, arguments, what))
+        live = opened.enter_context(performance(folder, sound.samples, env, arguments, (what,)))
         connect(live, own_port=False)
         seen, grown_mb = [], 0.0
         if board:

@@ -11,7 +11,8 @@ import pytest
 import soundfile
 import yaml
 
-from bridge.cli.room_words import GUARD_OPTION, GUARD_PRESET, loudspeaker_lines, room_lines, why_not
+from bridge.cli.room_words import GUARD_OPTION, GUARD_PRESET, hum_line, loudspeaker_lines, room_lines, why_not
+from bridge.follow.hum import Hum
 from bridge.follow.loudspeaker import LoudspeakerReturn
 from bridge.follow.room_noise import LearnedRoom
 from bridge.quantise.bleed import BleedSettings
@@ -134,6 +135,10 @@ def test_a_preset_is_named_as_a_shell_takes_it(
         (["--file", "a.wav", "--input", "USB"], "leave --input out, or --file"),
         (["--file", "a.wav", "--output", "USB"], "leave --output out, or --file"),
         (["--file", "a.wav", "--yes"], "leave --yes out, or --file"),
+        (["--file", "a.wav", "--midi", "synth"], "leave --midi out, or --file"),
+        (["--file", "a.wav", "--room-only"], "leave --room-only out, or --file"),
+        (["--room-only", "--midi", "synth"], "leave --midi out, or --room-only"),
+        (["--room-only", "--yes"], "leave --yes out, or --room-only"),
         (["--file", "missing.wav"], "missing.wav: does not exist"),
         (["--seconds", "0"], "Invalid value for '--seconds'"),
     ],
@@ -170,6 +175,11 @@ def test_a_recording_cannot_be_learned_from_before_playing(
 def test_why_a_room_cannot_be_learned_is_said_with_what_to_do(room: LearnedRoom, said: str) -> None:
     """A dead microphone, somebody who plays, and a noise in between."""
     assert said in (why_not(room) or "")
+
+
+def test_hum_that_passes_for_a_tone_is_named() -> None:
+    """A room that hums loudly is no room in which somebody plays."""
+    assert hum_line(Hum(60, -31.4)).startswith("The mains hum at 60 Hz, -31 dBFS: mend that first")
 
 
 def test_a_quiet_room_is_learned_and_a_loud_one_warned_of() -> None:

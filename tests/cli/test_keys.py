@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from bridge.base.commands import Arm, ChangeHarp, Command, Stop
+from bridge.base.commands import Arm, ChangeHarp, Command, Stop, Tap
 from bridge.cli.keys import CODES, Keys
 from bridge.cli.meter_view import draw
 from bridge.send.settings import KEY_NAMES
@@ -46,6 +46,7 @@ def typed(terminal: tuple[int, str], pressed: bytes, arm_key: str | None, harps:
         ("f5", b"\x1b[15~", [Arm()]),
         ("enter", b"\r", [Arm()]),
         ("ä", "ä".encode(), [Arm()]),
+        (None, b"tt", [Tap(), Tap()]),
         ("A", b"\x1b[A", []),  # an arrow is no letter
         ("b", b"\x1bOq", []),  # nor is the 1 of the number pad a q
     ],
@@ -72,6 +73,28 @@ def test_digits_and_letters_take_another_harp_of_a_set(
 ) -> None:
     """1 to 9 are places, n is the next and p the previous one; with one harp they mean nothing."""
     assert typed(terminal, pressed, arm_key, harps) == commands
+
+
+def test_a_key_ends_the_waiting(terminal: tuple[int, str]) -> None:
+    """What is tapped in time is taken at once, not at the next picture."""
+    master, path = terminal
+    with Keys(path) as keys:
+        os.write(master, b"t")
+        keys.wait(1e6)
+        assert keys.commands() == [Tap()]
+
+
+def test_a_terminal_that_hung_up_is_waited_for_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its end can be read without end, so it would never let any time pass."""
+    master, slave = pty.openpty()
+    slept: list[float] = []
+    monkeypatch.setattr("bridge.cli.keys.time.sleep", slept.append)
+    with Keys(os.ttyname(slave)) as keys:
+        os.close(slave)
+        os.close(master)
+        assert keys.commands() == []
+        keys.wait(0.05)
+    assert slept == [0.05]
 
 
 def test_every_name_that_may_be_set_has_a_code() -> None:

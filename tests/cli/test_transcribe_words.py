@@ -6,8 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from bridge.cli.transcribe_words import heard_on, live_only_lines
+from bridge.cli.transcribe_words import heard_on, live_only_lines, tempo_lines
 from bridge.harp.settings import HarpSettings
+from bridge.takes.edited import Tempo
+from bridge.takes.settings import TakeSettings
+from bridge.takes.tempo_choice import KnownTempo
 from bridge.wiring.settings import load_settings
 from cli.commands import run_here
 
@@ -68,3 +71,13 @@ def test_a_harp_that_was_found_or_measured_needs_no_more_words() -> None:
     assert heard_on("A harp", HarpSettings(key="A"), said=True, found=True) == "heard as A harp"
     measured = heard_on("A harp, as in mine.yaml", HarpSettings(file="mine.yaml"), said=False, found=False)
     assert measured == "heard as A harp, as in mine.yaml"
+
+
+def test_an_estimated_tempo_is_told_with_how_sure_it_is_and_one_that_was_given_is_not() -> None:
+    """Where none was found that is said too."""
+    auto = TakeSettings(tempo="auto")
+    (line,) = tempo_lines(auto, KnownTempo(Tempo(96.04, 0.5), "estimate", 0.934))
+    wanted = "  tempo: 96.0 quarters a minute, bar 1 at 0.50 s (estimated, 93 % sure of the pulse, not of the bar)"
+    assert line == wanted
+    assert tempo_lines(auto, None) == ["  tempo: none that is steady was found; --tempo N says it"]
+    assert tempo_lines(TakeSettings(tempo=96.0), KnownTempo(Tempo(96.0, 0.5), "option")) == []

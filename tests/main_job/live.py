@@ -158,9 +158,13 @@ def is_note_on(data: bytes) -> bool:
 
 @contextmanager
 def performance(
-    folder: Path, samples: np.ndarray, env: Mapping[str, str], arguments: tuple[str, ...], what: str = "play"
+    folder: Path,
+    samples: np.ndarray,
+    env: Mapping[str, str],
+    arguments: tuple[str, ...],
+    words: tuple[str, ...] = ("play",),
 ) -> Iterator[Live]:
-    """``reedwire play``, or ``what``, with ``arguments`` on the JACK server of ``env``; a process group of its own."""
+    """``reedwire play``, or other ``words``, with ``arguments`` on the JACK of ``env``, in a process group apart."""
     folder.mkdir(parents=True)
     np.save(folder / "sound.npy", samples.astype(np.float32))
     commands_port = free_port()
@@ -170,7 +174,7 @@ def performance(
         (folder / "out.txt").open("wb") as out,
         (folder / "err.txt").open("wb") as err,
     ):
-        command = [REEDWIRE, what, "--osc", f"127.0.0.1:{ear.port}", "--set", "send.midi.bend_range=12"]
+        command = [REEDWIRE, *words, "--osc", f"127.0.0.1:{ear.port}", "--set", "send.midi.bend_range=12"]
         command += ["--set", f"send.osc.listen=127.0.0.1:{commands_port}", *arguments]
         pipes: dict[str, object] = {"stdin": subprocess.DEVNULL, "stdout": out, "stderr": err}
         with running(command, env=env, cwd=folder, start_new_session=True, **pipes) as process:

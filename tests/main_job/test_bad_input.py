@@ -75,13 +75,15 @@ def test_a_take_that_is_there_is_never_touched(tmp_path: Path) -> None:
     """The second transcription of a file goes into a folder beside the first, which keeps every byte."""
     sound, out = write_tone(tmp_path / "solo.wav"), tmp_path / "out"
     assert reedwire("transcribe", sound, "--out", out).status == 0
-    before = {path.name: path.read_bytes() for path in (out / "solo").iterdir()}
+    before = {path: path.read_bytes() for path in (out / "solo").rglob("*.*")}
     said = reedwire("transcribe", sound, "--out", out)
     assert said.status == 0
-    assert {path.name: path.read_bytes() for path in (out / "solo").iterdir()} == before
+    assert {path: path.read_bytes() for path in (out / "solo").rglob("*.*")} == before
     (other,) = (path for path in out.iterdir() if path.name != "solo")
     assert str(other) in said.out
-    assert set(before) == {path.name for path in other.iterdir()}
+    assert {path.relative_to(out / "solo") for path in before} == {
+        path.relative_to(other) for path in other.rglob("*.*")
+    }
 
 
 def test_two_files_of_one_name_become_two_takes(tmp_path: Path) -> None:

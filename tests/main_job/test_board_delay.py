@@ -45,9 +45,8 @@ def test_the_sound_is_on_the_pages_within_60_ms(
 ) -> None:
     """95 of 100 moments of the sound, on the page that is last of all, alone and among thirty more."""
     for attempt in range(TRIES):
-        with board_run(tmp_path / str(attempt), "--file", str(sound), "--harp", "C") as board:
-            with lateness() as machine:
-                p95_ms = _p95_ms(board, readers)
+        with board_run(tmp_path / str(attempt), "--file", str(sound), "--harp", "C") as board, lateness() as machine:
+            p95_ms = _p95_ms(board, readers)
         allowed_ms = WANTED_MS + TURNS * machine.p95_ms
         record_property(f"p95_ms_{attempt}", p95_ms)
         record_property(f"allowed_ms_{attempt}", allowed_ms)

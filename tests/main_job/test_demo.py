@@ -21,7 +21,17 @@ from main_job.command import Said, free_port, reedwire
 from main_job.expected import CURVE_WITHIN_CENTS, START_WITHIN_S, slot
 from main_job.take_files import Curve, Note, read_curve, read_notes
 
-FILES = {"take.yaml", "curve.csv", "notes.csv", "tab.txt", "performance.mid", "journal.jsonl", "sound.wav"}
+FILES = {
+    "take.yaml",
+    "curve.csv",
+    "notes.csv",
+    "inflections.csv",
+    "tab.txt",
+    "performance.mid",
+    "score.musicxml",
+    "journal.jsonl",
+    "sound.wav",
+}
 #: The bend range unless something else is said, either way.
 RANGE_CENTS = 200.0
 #: G4, the root of a C harp in cross position (common practice, no source), and its frequency (MIDI 1.0, 4.2.1).

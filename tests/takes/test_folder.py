@@ -44,13 +44,14 @@ def test_a_folder_that_cannot_be_made_is_an_error_for_the_user(tmp_path: Path) -
 def test_the_files_of_a_take_have_their_names(tmp_path: Path) -> None:
     """The names are those of take format 1."""
     take = new_take(tmp_path, "solo")
-    files = [take.description, take.curve, take.notes, take.tab, take.midi, take.journal, take.sound]
+    files = [take.description, take.curve, take.notes, take.tab, take.midi, take.score, take.journal, take.sound]
     assert [file.name for file in files] == [
         "take.yaml",
         "curve.csv",
         "notes.csv",
         "tab.txt",
         "performance.mid",
+        "score.musicxml",
         "journal.jsonl",
         "sound.wav",
     ]

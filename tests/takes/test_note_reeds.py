@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from bridge.base.events import Event
 from bridge.harp.harp import make_harp
 from bridge.harp.layout import Layout
-from bridge.takes.notes import PHRASE_REST_S, NoteRow, NotesDeriver, dwelt_hz, notes_csv
+from bridge.takes.notes import PHRASE_REST_S, NoteRow, NotesDeriver, as_edited, dwelt_hz, notes_csv
 from send.made_events import inflection, note_off, note_on, point
 
 # Ten-hole layout of a C harp: OEIS A291810; draw 2 and blow 3 are both G4. Equal temperament at 440 Hz.
@@ -39,7 +39,7 @@ def _sound(deriver: NotesDeriver, start: float, pitches: list[float], length_s: 
 
 def tells(row: NoteRow) -> tuple[str, ...]:
     """What the table says of the reed."""
-    (told,) = csv.DictReader(io.StringIO(notes_csv([row]), newline=""))
+    (told,) = csv.DictReader(io.StringIO(notes_csv([as_edited(row, ())]), newline=""))
     return tuple(told[name] for name in ("hole", "air", "reed", "reed_bend_cents", "or_else"))
 
 

@@ -11,7 +11,7 @@ from hypothesis import given
 
 from bridge.base.events import Event, NoteOn
 from bridge.harp.harp import make_harp
-from bridge.takes.notes import NoteRow, NotesDeriver, notes_csv
+from bridge.takes.notes import NoteRow, NotesDeriver, as_edited, notes_csv
 from send.made_events import any_events, inflection, note_off, note_on, point
 
 #: As users are told: format 1 of a take.
@@ -67,7 +67,7 @@ def test_a_note_that_was_never_heard_has_no_hole() -> None:
     """Without a pitch all about the reed stays empty."""
     (row,) = derive([note_on(0.0), note_off(0.5)])
     assert row.reading is None
-    assert notes_csv([row]) == f"{HEADER}\n1,0.00000,0.50000,71,3,96,,,,,\n"
+    assert notes_csv([as_edited(row, ())]) == f"{HEADER}\n1,0.00000,0.50000,71,3,96,,,,,\n"
 
 
 @given(any_events)
@@ -83,7 +83,7 @@ def test_every_note_gets_one_row_and_the_table_is_read_back(events: list[Event])
         assert 1 <= row.velocity <= 127
     for before, after in pairwise(rows):
         assert before.start_s + before.length_s <= after.start_s + 1e-9
-    read = list(csv.DictReader(io.StringIO(notes_csv(rows), newline="")))
+    read = list(csv.DictReader(io.StringIO(notes_csv(as_edited(row, ()) for row in rows), newline="")))
     for got, row in zip(read, rows, strict=True):
         assert (int(got["id"]), int(got["midi_note"]), int(got["velocity"])) == (row.id, row.midi_note, row.velocity)
         assert abs(float(got["start_s"]) - row.start_s) <= 5.1e-6

@@ -58,13 +58,16 @@ def names(folder: TakeFolder) -> set[str]:
     return {path.name for path in folder.path.iterdir()}
 
 
-def test_a_transcription_holds_exactly_its_five_files(tmp_path: Path) -> None:
-    """Description, every frame, the note, its tab and the MIDI file."""
+def test_a_transcription_holds_exactly_its_files(tmp_path: Path) -> None:
+    """Description, frames, sound, the note and its breakpoints, both as played too, its tab, MIDI file and score."""
     folder = new_take(tmp_path, "solo")
     with writer(folder) as take:
         for event in one_note():
             take.add(event)
-    assert names(folder) == {"take.yaml", "curve.csv", "notes.csv", "tab.txt", "performance.mid"}
+    assert names(folder) == {
+        *("take.yaml", "curve.csv", "sound.wav", "notes.csv", "inflections.csv", "played"),
+        *("tab.txt", "performance.mid", "score.musicxml"),
+    }
     assert folder.tab.read_text(encoding="utf-8").splitlines()[1:] == ["", "C harp, cross position:", "-3"]
     assert read_take_yaml(folder.description)["harp"] == {"key": "C"}
     assert folder.curve.read_text().count("\n") == 1 + 50
@@ -72,7 +75,7 @@ def test_a_transcription_holds_exactly_its_five_files(tmp_path: Path) -> None:
     assert [m.note for m in mido.MidiFile(folder.midi).tracks[1] if m.type == "note_on"] == [71]
 
 
-def test_a_live_take_also_keeps_journal_and_sound(tmp_path: Path) -> None:
+def test_a_live_take_also_keeps_a_journal(tmp_path: Path) -> None:
     """Every event in the journal, the sound as it came, and a thinner curve."""
     folder = new_take(tmp_path, "solo")
     with writer(folder, live=True, settings=TakeSettings(curve_rows_per_second=50.0)) as take:
@@ -83,8 +86,11 @@ def test_a_live_take_also_keeps_journal_and_sound(tmp_path: Path) -> None:
         "take.yaml",
         "curve.csv",
         "notes.csv",
+        "inflections.csv",
+        "played",
         "tab.txt",
         "performance.mid",
+        "score.musicxml",
         "journal.jsonl",
         "sound.wav",
     }

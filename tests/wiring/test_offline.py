@@ -27,16 +27,20 @@ def recording(tmp_path: Path) -> Path:
 
 
 def test_a_recording_becomes_a_take(recording: Path, tmp_path: Path) -> None:
-    """The folder is named after the file and holds the five files; progress ends at 1."""
+    """The folder is named after the file and holds the files of a take; progress ends at 1."""
     told: list[float] = []
     report = transcribe_file(recording, tmp_path / "takes", SETTINGS, told.append)
     assert report.folder == tmp_path / "takes" / "fifth"
     assert {path.name for path in report.folder.iterdir()} == {
         "take.yaml",
         "curve.csv",
+        "sound.wav",
         "notes.csv",
+        "inflections.csv",
         "tab.txt",
         "performance.mid",
+        "score.musicxml",
+        "played",
     }
     assert report.notes == 1
     assert report.seconds == pytest.approx(1.0, abs=0.01)
@@ -53,6 +57,36 @@ def test_a_recording_becomes_a_take(recording: Path, tmp_path: Path) -> None:
     assert fields[10] == ""
     *_, tab = (report.folder / "tab.txt").read_text(encoding="utf-8").splitlines()
     assert tab == "-4"
+
+
+def test_the_sound_is_kept_as_it_was_heard(recording: Path, tmp_path: Path) -> None:
+    """``sound.wav`` holds every sample of the recording in its place (libsndfile reads both), to 24 bits."""
+    report = transcribe_file(recording, tmp_path, SETTINGS)
+    given, _ = soundfile.read(recording)
+    kept, rate = soundfile.read(report.folder / "sound.wav")
+    assert rate == RATE
+    assert len(kept) == len(given)
+    assert np.abs(kept - given).max() <= 2.0**-23
+
+
+@pytest.mark.parametrize("rate", [8000, 44100])
+def test_the_sound_of_another_rate_keeps_its_time(rate: int, tmp_path: Path) -> None:
+    """The times of the tables are those of ``sound.wav``: it is written at the rate that was listened at."""
+    path = tmp_path / "slow.wav"
+    soundfile.write(path, np.sin(np.arange(rate) * 2.0 * np.pi * 440.0 / rate) * 0.5, rate)
+    report = transcribe_file(path, tmp_path, SETTINGS)
+    kept = soundfile.info(report.folder / "sound.wav")
+    assert kept.samplerate == SETTINGS.capture.rate_hz
+    assert kept.duration == pytest.approx(1.0, abs=0.001)
+
+
+@pytest.mark.parametrize("preset", ["classroom", None])
+def test_no_sound_is_kept_where_it_is_switched_off(preset: str | None, recording: Path, tmp_path: Path) -> None:
+    """By the preset for the classroom, where pupils speak, or by the setting alone."""
+    flags: dict[str, object] = {"harp.key": "C"} if preset else {"harp.key": "C", "takes.keep_sound": False}
+    report = transcribe_file(recording, tmp_path, load_settings(preset, flags=flags))
+    assert not (report.folder / "sound.wav").exists()
+    assert (report.folder / "notes.csv").exists()
 
 
 @pytest.mark.parametrize(("tab", "word"), [("signs", "-4"), ("arrows", "4↓"), ("letters", "4D")])

@@ -29,7 +29,8 @@ from bridge.wiring.take_process import TakeProcess, TakeSetup
 from cli.commands import run_here
 from wiring.harp_files import harp_file
 
-DERIVED = ("notes.csv", "tab.txt", "performance.mid")
+PLAYED = ("played/notes.csv", "played/inflections.csv")
+DERIVED = (*PLAYED, "notes.csv", "inflections.csv", "tab.txt", "performance.mid", "score.musicxml")
 SETTINGS = load_settings(flags={"harp.key": "A", "capture.paced": False})
 
 
@@ -136,9 +137,9 @@ def test_a_whole_take_stays_as_it_is(whole: Path, tmp_path: Path) -> None:
     copy = tmp_path / "one"
     shutil.copytree(whole, copy)
     (copy / "notes.csv").write_text("id\n7\n")
-    before = {path.name: path.read_bytes() for path in copy.iterdir()}
+    before = {path: path.read_bytes() for path in copy.rglob("*.*")}
     assert recover_take(copy, pytest.fail).made == ()
-    assert {path.name: path.read_bytes() for path in copy.iterdir()} == before
+    assert {path: path.read_bytes() for path in copy.rglob("*.*")} == before
 
 
 @pytest.mark.parametrize("until_s", [0.3, 4.1, 11.7])
@@ -238,6 +239,16 @@ def test_the_command_says_what_it_made(
     status, out, err = run_here(capsys, monkeypatch, "recover", str(stopped), str(stopped.parent), str(stopped))
     assert status == 2
     first, second = out.splitlines()
-    assert first.endswith("made notes.csv, tab.txt, performance.mid.")
+    assert first.endswith(f"made {', '.join(DERIVED)}.")
     assert second.endswith("it is whole, nothing was to be made.")
     assert err == f"reedwire: {stopped.parent} holds no take.yaml, so it is no take. Give the folder of one.\n"
+
+
+def test_a_table_that_is_gone_comes_back_as_it_was_played(whole: Path, tmp_path: Path) -> None:
+    """From ``played``, to the last digit; what is there is not touched."""
+    copy = tmp_path / "one"
+    shutil.copytree(whole, copy)
+    before = (copy / "inflections.csv").read_bytes()
+    (copy / "inflections.csv").unlink()
+    assert recover_take(copy, pytest.fail).made == ("inflections.csv",)
+    assert (copy / "inflections.csv").read_bytes() == before

@@ -25,7 +25,18 @@ from bridge.wiring.settings import load_settings
 from bridge.wiring.take_process import TakeProcess, TakeSetup
 
 #: What each take must hold.
-TABLES = ("take.yaml", "curve.csv", "notes.csv", "tab.txt", "performance.mid", "journal.jsonl", "sound.wav")
+TABLES = (
+    "take.yaml",
+    "curve.csv",
+    "notes.csv",
+    "inflections.csv",
+    "played",
+    "tab.txt",
+    "performance.mid",
+    "score.musicxml",
+    "journal.jsonl",
+    "sound.wav",
+)
 DEMO = ("-m", "bridge.cli.main", "demo", "--midi", "none", "--osc", "none", "--set", "send.osc.listen=none")
 WRITER = "reedwire-take"
 

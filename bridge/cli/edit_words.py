@@ -1,0 +1,96 @@
+"""What an edit changes, in a table: one line a note, and only the columns in which something changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from bridge.cli.options import counted
+from bridge.harp.note_names import note_name
+from bridge.takes.differing import Change
+from bridge.takes.edited import EditedNote
+from bridge.takes.finished import signed
+from bridge.takes.settled import settled
+from bridge.wiring.editing import Edit
+
+_TO = " -> "
+_NONE = "-"
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """A heading and how a note stands under it; ``always`` it is shown although nothing changes in it."""
+
+    heading: str
+    words: Callable[[EditedNote], str]
+    always: bool = False
+    #: The same for the note as it is afterwards, where that is another harp's.
+    words_after: Callable[[EditedNote], str] | None = None
+
+
+def difference_lines(edit: Edit) -> list[str]:
+    """The table with its headings; nothing where nothing changes."""
+    # What is left out of a cut, and what stands in a joined take, is told in a sentence.
+    changes = [] if edit.name == "join" else [change for change in edit.changes if change.after is not None]
+    if not changes:
+        return []
+    columns = _columns(edit)
+    rows = [_cells(change, columns) for change in changes]
+    shown = [
+        index for index, column in enumerate(columns) if column.always or any(_TO in row[index + 1] for row in rows)
+    ]
+    table = [["note", *(columns[index].heading for index in shown)]]
+    table += [[row[0], *(row[index + 1] for index in shown)] for row in rows]
+    widths = [max(len(row[place]) for row in table) for place in range(len(table[0]))]
+    return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in table]
+
+
+def summary(edit: Edit) -> str:
+    """How much changes, in one sentence."""
+    if edit.name == "join":
+        return f"{len(edit.takes)} takes joined: {counted(len(edit.notes))}."
+    before = edit.takes[0].notes
+    if edit.name == "cut":
+        return f"{len(edit.notes)} of {counted(len(before))} kept."
+    changed = len(edit.changes)
+    return f"{changed} of {counted(len(before))} changed." if changed else f"None of {counted(len(before))} changed."
+
+
+def _columns(edit: Edit) -> Sequence[_Column]:
+    """What can be told of a note, by the harp it was on before."""
+    harp = edit.takes[0].harps[0].harp
+    root = None if harp is None else harp.root_midi
+    return (
+        _Column("start s", lambda note: f"{note.start_s:.3f}", always=True),
+        _Column("length s", lambda note: f"{note.length_s:.3f}"),
+        _Column("note", _named_over(root), always=True, words_after=_named_over(edit.root_midi or root)),
+        _Column("degree", lambda note: note.degree, always=True),
+        _Column("hole", _hole),
+        _Column("rests at", lambda note: signed(settled(note).bend_cents)),
+        _Column("lowest", lambda note: signed(min(point.bend_cents for point in note.points))),
+        _Column("highest", lambda note: signed(max(point.bend_cents for point in note.points))),
+        _Column("corners", lambda note: str(len(note.points))),
+    )
+
+
+def _cells(change: Change, columns: Sequence[_Column]) -> list[str]:
+    """The number of a note, then what stands in each column."""
+    known = [note for note in (change.before, change.after) if note is not None]
+    cells = [str(known[0].id)]
+    for column in columns:
+        before = _NONE if change.before is None else column.words(change.before)
+        after = _NONE if change.after is None else (column.words_after or column.words)(change.after)
+        cells.append(before if before == after else f"{before}{_TO}{after}")
+    return cells
+
+
+def _named_over(root_midi: int | None) -> Callable[[EditedNote], str]:
+    """The names of notes over a root."""
+    return lambda note: note_name(note.midi_note, root_midi)
+
+
+def _hole(note: EditedNote) -> str:
+    """The hole, its air, and how it is played where that is not straight."""
+    if note.hole is None:
+        return _NONE
+    return f"{note.air} {note.hole}" + ("" if note.reed in {"", "straight"} else f" {note.reed}")

@@ -1,0 +1,208 @@
+"""``notes.csv`` and ``inflections.csv`` read back and checked, as they were written or as hands have left them."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from bridge.quantise.scales import DEGREES
+from bridge.takes.edited import Breakpoint, EditedNote
+from bridge.takes.inflections import COLUMNS as INFLECTION_COLUMNS
+from bridge.takes.notes import COLUMNS as NOTE_COLUMNS
+from bridge.takes.table_faults import Faults
+from bridge.takes.tables_csv import TextRow, number_in, read_rows
+
+#: Breath, 0..1, of a note that was added without saying how it moves: the middle.
+PLAIN_BREATH = 0.5
+#: Times have five decimals, each rounded on its own: what is off by less than two of their last digit fits, s.
+_ROUNDED_S = 2e-5
+_LONGEST_S = 1e6
+_MOST_ID = 10**9
+_MOST_CENTS = 9600.0
+_MOST_HOLES = 16
+_AIRS = ("blow", "draw")
+_REEDS = ("straight", "bend", "overblow", "overdraw")
+_OR_ELSE = re.compile(r"(blow|draw) \d+( bend)?")
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """A note, the line that tells of it, and whether all of that line could be read."""
+
+    line: int
+    note: EditedNote
+    sound: bool
+
+
+def read_tables(notes_path: Path, inflections_path: Path) -> list[EditedNote]:
+    """The notes in order of time, with their breakpoints in order.
+
+    A note without any row in ``inflections.csv`` is straight, with a breath of 0.5. Raises UserError, or
+    ManyFaultsError with all that is wrong in both files: file, line, column, what was found and what is allowed.
+    """
+    faults = Faults()
+    placed, all_known = _notes(notes_path, faults)
+    points = _points(inflections_path, placed, faults, all_known=all_known)
+    faults.check()
+    return [_with_points(one.note, points[one.note.id]) for one in placed.values()]
+
+
+class _Cells:
+    """The cells of one row, each read as what its column holds; what is wrong goes to ``faults``."""
+
+    def __init__(self, path: Path, row: TextRow, faults: Faults) -> None:
+        self._path, self._row, self._faults = path, row, faults
+        self.sound = True
+
+    def number(self, column: str, low: float, high: float, unit: str = "") -> float:
+        """A number from ``low`` to ``high``."""
+        cell = self._row.cells[column]
+        value = number_in(cell)
+        if value is None or not low <= value <= high:
+            self.wrong(column, cell, f"a number from {low:.7g} to {high:.7g}{unit}")
+            return low
+        return value
+
+    def whole(self, column: str, low: int, high: int) -> int:
+        """A whole number from ``low`` to ``high``."""
+        cell = self._row.cells[column]
+        value = number_in(cell)
+        if value is None or value != int(value) or not low <= value <= high:
+            self.wrong(column, cell, f"a whole number from {low} to {high}")
+            return low
+        return int(value)
+
+    def word(self, column: str, words: Sequence[str]) -> str:
+        """One of ``words`` in any letters, or nothing."""
+        cell = self._row.cells[column].lower()
+        if cell and cell not in words:
+            self.wrong(column, self._row.cells[column], f"{', '.join(words)}, or nothing")
+        return cell
+
+    def text(self, column: str) -> str:
+        """What stands there."""
+        return self._row.cells[column]
+
+    def is_empty(self, column: str) -> bool:
+        """Whether nothing stands there."""
+        return not self._row.cells[column]
+
+    def wrong(self, column: str, found: object, allowed: str) -> None:
+        """Tell of a fault of this row."""
+        self.sound = False
+        self._faults.add(self._path, self._row.line, column, found, allowed)
+
+
+def _notes(path: Path, faults: Faults) -> tuple[dict[int, _Placed], bool]:
+    """The notes by their id, in order of time, and whether every id is known."""
+    rows = read_rows(path, NOTE_COLUMNS, faults)
+    all_known = bool(rows) or not faults
+    found: dict[int, _Placed] = {}
+    for row in rows:
+        cells = _Cells(path, row, faults)
+        note_id = cells.whole("id", 1, _MOST_ID)
+        if not cells.sound:
+            all_known = False
+            note_id = 0
+        elif note_id in found:
+            cells.wrong("id", note_id, f"each id once; line {found[note_id].line} has it already")
+        note = _note(note_id, cells)
+        if note_id:
+            # A row that is wrong still tells that its id is known.
+            found.setdefault(note_id, _Placed(row.line, note, cells.sound))
+    ordered = sorted(found.values(), key=lambda one: (one.note.start_s, one.note.id))
+    _check_overlaps(path, [one for one in ordered if one.sound], faults)
+    return {one.note.id: one for one in ordered}, all_known
+
+
+def _check_overlaps(path: Path, ordered: Sequence[_Placed], faults: Faults) -> None:
+    """One note sounds at a time."""
+    before: _Placed | None = None
+    for one in ordered:
+        if before is not None and one.note.start_s < before.note.end_s - _ROUNDED_S:
+            allowed = f"from {before.note.end_s:.5f} on, where note {before.note.id} in line {before.line} ends"
+            faults.add(path, one.line, "start_s", one.note.start_s, allowed)
+        if before is None or one.note.end_s > before.note.end_s:
+            before = one
+
+
+def _note(note_id: int, cells: _Cells) -> EditedNote:
+    """One row of ``notes.csv``, without its breakpoints."""
+    note = EditedNote(
+        id=note_id,
+        start_s=cells.number("start_s", 0.0, _LONGEST_S, " s"),
+        length_s=cells.number("length_s", 0.0, _LONGEST_S, " s"),
+        midi_note=cells.whole("midi_note", 0, 127),
+        degree=cells.word("degree", DEGREES),
+        velocity=cells.whole("velocity", 1, 127),
+        hole=None if cells.is_empty("hole") else cells.whole("hole", 1, _MOST_HOLES),
+        air=cells.word("air", _AIRS),
+        reed=cells.word("reed", _REEDS),
+        reed_bend_cents=_reed_bend(cells),
+        or_else=_other_reading(cells),
+        points=(),
+    )
+    told = (note.hole is not None, bool(note.air), bool(note.reed))
+    if any(told) and not all(told):
+        cells.wrong("hole, air, reed", "only some of them", "all three, or none for a note whose reed is not known")
+    return note
+
+
+def _reed_bend(cells: _Cells) -> float | None:
+    if cells.is_empty("reed_bend_cents"):
+        return None
+    return cells.number("reed_bend_cents", -_MOST_CENTS, _MOST_CENTS, " cents")
+
+
+def _other_reading(cells: _Cells) -> str:
+    text = cells.text("or_else")
+    if text and not _OR_ELSE.fullmatch(text):
+        cells.wrong("or_else", text, "such as blow 3 or draw 1 bend, or nothing")
+    return text
+
+
+def _points(path: Path, placed: dict[int, _Placed], faults: Faults, *, all_known: bool) -> dict[int, list[Breakpoint]]:
+    """The breakpoints of each note in order, by its id."""
+    found: dict[int, dict[float, tuple[int, Breakpoint]]] = defaultdict(dict)
+    strangers: dict[int, list[int]] = defaultdict(list)
+    for row in read_rows(path, INFLECTION_COLUMNS, faults):
+        cells = _Cells(path, row, faults)
+        note_id = cells.whole("id", 1, _MOST_ID)
+        point = _point(cells)
+        if not cells.sound:
+            continue
+        if note_id not in placed:
+            strangers[note_id].append(row.line)
+            continue
+        one = placed[note_id]
+        if one.sound and point.at_s > one.note.length_s + _ROUNDED_S:
+            cells.wrong("at_s", point.at_s, f"from 0 to {one.note.length_s:.5f}, the length of note {note_id}")
+        elif point.at_s in found[note_id]:
+            line = found[note_id][point.at_s][0]
+            cells.wrong("at_s", point.at_s, f"each time of note {note_id} once; line {line} has it already")
+        else:
+            found[note_id][point.at_s] = row.line, point
+    for note_id, lines in strangers.items() if all_known else ():
+        rows = f" ({len(lines)} rows have this one)" if len(lines) > 1 else ""
+        faults.add(path, lines[0], "id", note_id, f"ids of the notes in notes.csv{rows}")
+    by_id: dict[int, list[Breakpoint]] = defaultdict(list)
+    for note_id, points in found.items():
+        by_id[note_id] = [points[at_s][1] for at_s in sorted(points)]
+    return by_id
+
+
+def _point(cells: _Cells) -> Breakpoint:
+    """One row of ``inflections.csv``."""
+    return Breakpoint(
+        cells.number("at_s", 0.0, _LONGEST_S, " s"),
+        cells.number("bend_cents", -_MOST_CENTS, _MOST_CENTS, " cents"),
+        cells.number("breath", 0.0, 1.0),
+    )
+
+
+def _with_points(note: EditedNote, points: Sequence[Breakpoint]) -> EditedNote:
+    straight = Breakpoint(0.0, 0.0, PLAIN_BREATH)
+    return replace(note, points=tuple(points) or (straight,))

@@ -1,0 +1,244 @@
+"""What was edited in a sequencer, taken back into the notes of a take.
+
+A note of the MIDI file is the note of the tables that begins where it does; of others as many as there are between two
+such notes are taken in turn. What agrees with the tables stays as it stands there, to the last digit: only what was
+really edited is written anew.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from bridge.base.errors import UserError
+from bridge.send.pitch import SentPitch
+from bridge.takes.breakpoints import TIME_DECIMALS, Tolerance, fewest_breakpoints
+from bridge.takes.curves import Array, Curve, stays_near
+from bridge.takes.edited import Breakpoint, EditedNote
+from bridge.takes.midi_reading import MidiReading, ReadNote
+from bridge.takes.tables import PLAIN_BREATH
+
+#: A tick of our own files with no tempo known, s; values stand one before their note.
+_OUR_TICK_S = 1 / 1920
+#: Bends further apart than so many intervals were held, not drawn as a line.
+_HELD_INTERVALS = 2.5
+#: Nor does a file say what a bend did between two values that follow one another.
+_BLIND_INTERVALS = 1.5
+#: Times nearer than this are one, s.
+_SAME_S = 2e-5
+#: A step of a 7-bit controller, 0..1.
+_BREATH_STEP = 1 / 127
+#: What the decimals of the tables add to a step.
+_DECIMALS = Tolerance(0.02, 0.002)
+#: If so many of the notes that begin as in the tables also bend as there to a step, the file was made from these.
+_MADE_FROM_TABLES = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class TakenBack:
+    """The ``notes`` as the file has them, and the ids of those that were ``edited``, ``added`` and ``removed``.
+
+    ``untold`` are those whose pitch is another, so that degree and reed must be told anew.
+    """
+
+    notes: tuple[EditedNote, ...]
+    edited: frozenset[int]
+    added: frozenset[int]
+    removed: frozenset[int]
+    untold: frozenset[int]
+
+
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    """A note of the file in the words of the tables, its id still 0 and without breakpoints, and its curve."""
+
+    note: EditedNote
+    curve: Curve
+    has_breath: bool
+    step: Tolerance
+
+
+@dataclass(frozen=True, slots=True)
+class _Closeness:
+    """How near two curves must be to be one: beyond a step of the file, and how far either is moved, in seconds.
+
+    A corner of the tables between values of the file that are no more than ``blind_s`` apart is left to these.
+    """
+
+    beyond_step: Tolerance
+    slack_s: float
+    blind_s: float
+
+
+def taken_back(
+    reading: MidiReading,
+    tables: Sequence[EditedNote],
+    *,
+    pitch_at: Callable[[EditedNote], SentPitch],
+    interval_s: float,
+    tolerance: Tolerance,
+) -> TakenBack:
+    """The notes of a MIDI file, with all that agrees with ``tables`` as it stands there.
+
+    ``pitch_at`` tells how much of a bend went out, ``interval_s`` how far apart the values of a moving bend are, and
+    ``tolerance`` how near breakpoints keep to a curve that was edited; in a file that was written as it was played,
+    where the tables keep no nearer to it, a smaller edit counts as none. Raises UserError where bends did not go out.
+    """
+    slack_s = reading.tick_s + 2 * _OUR_TICK_S
+    begins_s = [*(note.start_s for note in reading.notes[1:]), math.inf]
+    heard = [
+        _heard(note, pitch_at, interval_s, legato=after_s - note.end_s <= slack_s)
+        for note, after_s in zip(reading.notes, begins_s, strict=False)
+    ]
+    partners = _partners([one.note for one in heard], tables, slack_s)
+    pairs = [(one, None if at is None else tables[at]) for one, at in zip(heard, partners, strict=True)]
+    close = _closeness(pairs, slack_s, tolerance, interval_s)
+    next_id = max((note.id for note in tables), default=0) + 1
+    notes: list[EditedNote] = []
+    added, edited, untold = set(), set(), set()
+    for one, old in pairs:
+        if old is None:
+            notes.append(replace(one.note, id=next_id, points=_fitted(one, tolerance, None)))
+            added.add(next_id)
+            untold.add(next_id)
+            next_id += 1
+            continue
+        note = _merged(one, old, close, tolerance)
+        notes.append(note)
+        if note != old:
+            edited.add(old.id)
+        if (note.midi_note, _bends(note)) != (old.midi_note, _bends(old)):
+            untold.add(old.id)
+    removed = {note.id for note in tables} - {old.id for _, old in pairs if old is not None}
+    return TakenBack(tuple(notes), *map(frozenset, (edited, added, removed, untold)))
+
+
+def _heard(read: ReadNote, pitch_at: Callable[[EditedNote], SentPitch], interval_s: float, *, legato: bool) -> _Heard:
+    """A note of the file; where another follows ``legato``, the values at its very end may be those of that one."""
+    start_s, length_s = round(read.start_s, TIME_DECIMALS), round(read.length_s, TIME_DECIMALS)
+    note = EditedNote(0, start_s, length_s, read.midi_note, "", read.velocity, None, "", "", None, "", ())
+    pitch = pitch_at(note)
+    if pitch.strength == 0.0:
+        raise UserError("This take sends no bends (send.strength is 0), so none can be taken back from MIDI.")
+    bends = [(at_s, (cents - pitch.offset_cents) / pitch.strength) for at_s, cents in read.bends]
+    breaths = read.breaths or [(0.0, PLAIN_BREATH)]
+    if legato:
+        bends, breaths = (_before(values, read.length_s) for values in (bends, breaths))
+    curve = Curve.of(_drawn(bends, interval_s), _drawn(breaths, interval_s), length_s)
+    return _Heard(note, curve, bool(read.breaths), Tolerance(read.step_cents / pitch.strength, _BREATH_STEP))
+
+
+def _before(values: Sequence[tuple[float, float]], end_s: float) -> list[tuple[float, float]]:
+    """The values before the end, and the first in any case."""
+    return [value for place, value in enumerate(values) if place == 0 or value[0] < end_s - _SAME_S]
+
+
+def _drawn(values: Sequence[tuple[float, float]], interval_s: float) -> list[tuple[float, float]]:
+    """The values with their last moment before each that comes so late that the one before was held."""
+    drawn = [values[0]]
+    for (before_s, held), (at_s, value) in pairwise(values):
+        if at_s - before_s > _HELD_INTERVALS * interval_s:
+            drawn.append((at_s - interval_s, held))
+        drawn.append((at_s, value))
+    return drawn
+
+
+def _partners(heard: Sequence[EditedNote], tables: Sequence[EditedNote], slack_s: float) -> list[int | None]:
+    """For each note of the file its place in the tables."""
+    starts = [note.start_s for note in tables]
+    found: list[int | None] = [None] * len(heard)
+    taken: set[int] = set()
+    for same_number in (True, False):
+        for place, note in enumerate(heard):
+            at = bisect_left(starts, note.start_s - slack_s)
+            while found[place] is None and at < len(tables) and starts[at] <= note.start_s + slack_s:
+                if at not in taken and (not same_number or tables[at].midi_note == note.midi_note):
+                    found[place] = at
+                    taken.add(at)
+                at += 1
+    last_place, last_at = -1, -1
+    ends: list[tuple[int, int | None]] = [(len(heard), len(tables))]
+    for place, partner in [*enumerate(list(found)), *ends]:
+        if partner is not None and partner > last_at:
+            if partner - last_at == place - last_place:
+                found[last_place + 1 : place] = range(last_at + 1, partner)
+            last_place, last_at = place, partner
+    return found
+
+
+def _closeness(
+    pairs: Sequence[tuple[_Heard, EditedNote | None]], slack_s: float, tolerance: Tolerance, interval_s: float
+) -> _Closeness:
+    """How near to the tables a curve of this file is if nobody has edited it."""
+    same_start = [
+        (one, old)
+        for one, old in pairs
+        if old is not None and abs(one.note.start_s - old.start_s) <= slack_s and one.note.midi_note == old.midi_note
+    ]
+    exact = _Closeness(_DECIMALS, slack_s, 0.0)
+    if sum(_agrees(one, old, exact) for one, old in same_start) >= _MADE_FROM_TABLES * len(same_start):
+        return exact
+    # What was written as it was played lacks what moved between two values.
+    return _Closeness(_plus(tolerance, _DECIMALS), slack_s, _BLIND_INTERVALS * interval_s)
+
+
+def _agrees(one: _Heard, old: EditedNote, close: _Closeness) -> bool:
+    """Whether the curve is that of the tables, as far as both notes last."""
+    # What stands at the very end may have been rounded out of either.
+    until_s = min(one.note.length_s, old.length_s) - close.slack_s
+    ours, theirs = one.curve, Curve.of_points(old.points)
+    within = _plus(one.step, close.beyond_step)
+    # Of corners within a tick or two the file holds the last.
+    last_of_tick = np.append(np.diff(theirs.times) > close.slack_s, [True])
+    seen = last_of_tick & (ours.gaps_at(theirs.times) > close.blind_s)
+    corners = theirs.times[seen]
+
+    def near(values: Array, line: Array, limit: float) -> bool:
+        around = {"until_s": until_s, "slack_s": close.slack_s, "within": limit}
+        return stays_near(ours.times, values, theirs.times, line, **around) and stays_near(
+            corners, line[seen], ours.times, values, **around
+        )
+
+    return near(ours.bends, theirs.bends, within.bend_cents) and (
+        not one.has_breath or near(ours.breaths, theirs.breaths, within.breath)
+    )
+
+
+def _merged(one: _Heard, old: EditedNote, close: _Closeness, tolerance: Tolerance) -> EditedNote:
+    """The note of the tables with what was edited."""
+    note = one.note
+    start_s = old.start_s if abs(note.start_s - old.start_s) <= close.slack_s else note.start_s
+    length_s = old.length_s if abs(note.end_s - start_s - old.length_s) <= close.slack_s else note.length_s
+    merged = replace(old, start_s=start_s, length_s=length_s, midi_note=note.midi_note, velocity=note.velocity)
+    if not _agrees(one, old, close):
+        return replace(merged, points=_fitted(one, tolerance, old, length_s))
+    if any(point.at_s > length_s for point in old.points):
+        inside = [point for point in old.points if point.at_s < length_s]
+        return replace(merged, points=(*inside, old.at(length_s)))
+    return merged
+
+
+def _fitted(
+    one: _Heard, tolerance: Tolerance, old: EditedNote | None, end_s: float | None = None
+) -> tuple[Breakpoint, ...]:
+    """The breakpoints of the curve in the file; a file without breath leaves that of the tables."""
+    times = np.minimum(one.curve.times, one.note.length_s if end_s is None else end_s)
+    kept = np.concatenate([[True], np.diff(times) > _SAME_S])
+    breaths = one.curve.breaths
+    if not one.has_breath and old is not None:
+        theirs = Curve.of_points(old.points)
+        breaths = np.interp(one.curve.times, theirs.times, theirs.breaths)
+    return tuple(fewest_breakpoints(times[kept], one.curve.bends[kept], breaths[kept], tolerance))
+
+
+def _bends(note: EditedNote) -> list[tuple[float, float]]:
+    return [(point.at_s, point.bend_cents) for point in note.points]
+
+
+def _plus(one: Tolerance, other: Tolerance) -> Tolerance:
+    return Tolerance(one.bend_cents + other.bend_cents, one.breath + other.breath)

@@ -1,0 +1,71 @@
+"""The ``tempo:`` of a ``take.yaml``: where the beats lie, and how that is known.
+
+Its keys: ``quarters_per_minute``, ``bar_1_s`` (seconds from the first sample), ``quarters_in_bar``, and ``known_from``,
+which is ``option``, ``tap`` or ``estimate``; of an estimate ``sure`` too, 0..1. A take without the key has no tempo.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from bridge.base.errors import UserError
+from bridge.base.yaml_file import read_yaml
+from bridge.takes.edited import Tempo
+
+Origin = Literal["option", "tap", "estimate"]
+
+#: Quarters a minute that are taken for a tempo.
+SLOWEST, FASTEST = 20.0, 400.0
+MOST_QUARTERS_IN_BAR = 16
+_TIME_DIGITS = 4
+
+
+class _TempoFacts(BaseModel):
+    """The keys as they may be edited by hand."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    quarters_per_minute: float = Field(ge=SLOWEST, le=FASTEST, allow_inf_nan=False)
+    bar_1_s: float = Field(default=0.0, ge=-36000.0, le=36000.0, allow_inf_nan=False)
+    quarters_in_bar: int = Field(default=4, ge=1, le=MOST_QUARTERS_IN_BAR)
+    known_from: Origin = "option"
+    sure: float | None = Field(default=None, ge=0.0, le=1.0)
+
+
+def tempo_facts(tempo: Tempo, known_from: Origin, sure: float | None = None) -> dict[str, object]:
+    """What ``take.yaml`` says of ``tempo``; ``sure``, 0..1, is for estimates."""
+    return {
+        "quarters_per_minute": round(tempo.quarters_per_minute, 3),
+        "bar_1_s": round(tempo.bar_1_s, _TIME_DIGITS),
+        "quarters_in_bar": tempo.quarters_in_bar,
+        "known_from": known_from,
+        **({} if sure is None else {"sure": round(sure, 2)}),
+    }
+
+
+def read_tempo(path: Path) -> Tempo | None:
+    """The tempo in the ``take.yaml`` at ``path``; None where it says nothing of one.
+
+    Raises UserError that names file, line and what is allowed.
+    """
+    file = read_yaml(path)
+    plain = file.data.get("tempo")
+    if plain is None:
+        return None
+    if not isinstance(plain, Mapping):
+        raise UserError(f"{file.where(('tempo',))}: tempo: found {plain!r}. Give quarters_per_minute and bar_1_s.")
+    try:
+        facts = _TempoFacts.model_validate(plain)
+    except ValidationError as error:
+        first = error.errors()[0]
+        key = str(first["loc"][0])
+        found = f"found {plain[key]!r}" if key in plain else "is missing"
+        raise UserError(
+            f"{file.where(('tempo', key))}: tempo.{key}: {found}. {first['msg']}; the keys are "
+            f"{', '.join(_TempoFacts.model_fields)}."
+        ) from error
+    return Tempo(facts.quarters_per_minute, facts.bar_1_s, facts.quarters_in_bar)

@@ -1,0 +1,97 @@
+"""A new take made of an edit: tables, what was played, its sound, and where it comes from."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from bridge import __version__
+from bridge.base.errors import UserError
+from bridge.base.writing import write_safely
+from bridge.takes.edited import EditedNote
+from bridge.takes.folder import TakeFolder, new_take
+from bridge.takes.inflections import inflections_csv
+from bridge.takes.notes import notes_csv
+from bridge.takes.sound_parts import SoundPart, write_parts
+from bridge.takes.take_yaml import TakeFacts, read_take_yaml, write_take_yaml
+from bridge.wiring.editing import Edit
+from bridge.wiring.notice import Notice
+from bridge.wiring.rebuilding import Progress, rebuild_take
+
+
+def write_edited(
+    edit: Edit, parent: Path, name: str, notice: Notice = lambda _: None, progress: Progress = lambda _: None
+) -> TakeFolder:
+    """The new take of an edit, in a new folder in ``parent``; the takes it was made from are only read.
+
+    What is derived from its tables is made too; ``progress`` is told the part of that which is done, 0..1. Raises
+    UserError when it cannot be written; what was begun of it is then taken away, as before Ctrl-C.
+    """
+    folder = new_take(parent, name)
+    try:
+        write_take_yaml(folder.description, _facts(edit))
+        if edit.sound is not None:
+            _write_sound(edit.sound, folder.sound)
+        folder.played.path.mkdir()
+        _write_tables(folder.played, edit.played)
+        _write_tables(folder, edit.notes)
+        rebuild_take(folder.path, notice, progress=progress)
+    except OSError as error:
+        shutil.rmtree(folder.path, ignore_errors=True)
+        raise UserError(f"{folder.path} cannot be written ({error.strerror}). Choose another folder.") from error
+    except BaseException:
+        # Ctrl-C and faults of our own included: half a take would look like a whole one.
+        shutil.rmtree(folder.path, ignore_errors=True)
+        raise
+    return folder
+
+
+def usual_name(edit: Edit) -> str:
+    """What the new take is called where nothing is said: after the first take and the edit."""
+    return f"{edit.takes[0].folder.path.resolve().name}-{edit.name}"
+
+
+def _facts(edit: Edit) -> TakeFacts:
+    """What ``take.yaml`` says: all that of the first take, what the edit says otherwise, and the edit itself."""
+    first = edit.takes[0].folder
+    said: dict[str, object] = {**read_take_yaml(first.description), **edit.facts}
+    before = said.get("edited")
+    values = {name: value for name, value in edit.values.items() if name != "takes"}
+    one = {"edit": edit.name, "made_from": edit.values.get("takes", first.path.resolve().name), **values}
+    return TakeFacts(
+        source=str(said.get("source", "")),
+        harp=_mapping(said.get("harp")),
+        settings=_mapping(said.get("settings")),
+        versions={**{name: str(of) for name, of in _mapping(said.get("versions")).items()}, "reedwire": __version__},
+        harp_changes=_list(said.get("harp_changes")),
+        left_out=_list(said.get("left_out")),
+        tempo=_mapping(said.get("tempo")),
+        edited=[*_list(before), one],
+        length_s=_seconds(said.get("length_s")),
+    )
+
+
+def _write_sound(parts: Sequence[SoundPart], out: Path) -> None:
+    """The parts one after another; a whole file as it is, down to its header."""
+    if len(parts) == 1 and parts[0] == SoundPart(parts[0].path):
+        shutil.copyfile(parts[0].path, out)
+    else:
+        write_parts(parts, out)
+
+
+def _write_tables(folder: TakeFolder, notes: Sequence[EditedNote]) -> None:
+    write_safely(folder.notes, notes_csv(notes))
+    write_safely(folder.inflections, inflections_csv(notes))
+
+
+def _seconds(value: object) -> float | None:
+    return float(value) if isinstance(value, int | float) else None
+
+
+def _mapping(value: object) -> Mapping[str, object]:
+    return value if isinstance(value, Mapping) else {}
+
+
+def _list(value: object) -> list[Mapping[str, object]]:
+    return [one for one in value if isinstance(one, Mapping)] if isinstance(value, list) else []

@@ -1,0 +1,124 @@
+"""The one door through which rebuild, replay, edits and score open a take: made whole, read and checked."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from bridge.base.errors import ManyFaultsError, UserError
+from bridge.harp.harp import Harp
+from bridge.quantise.scales import find_scale
+from bridge.send.pitch import SentPitch, sent_pitch
+from bridge.takes.edited import EditedNote, Tempo
+from bridge.takes.folder import TakeFolder
+from bridge.takes.performed import Hearing, hearing, in_force
+from bridge.takes.retelling import HarpSince, told_again, untold
+from bridge.takes.tables import read_tables
+from bridge.takes.take_yaml import read_take_yaml
+from bridge.takes.tempo import read_tempo
+from bridge.wiring.harps import HeldHarp
+from bridge.wiring.notice import Notice
+from bridge.wiring.on_harp import quantise_on
+from bridge.wiring.recovering import held_from_facts, recover_tables, settings_of, take_folder
+from bridge.wiring.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedHarp:
+    """The harp in hand from ``since_s`` on, in seconds of the take; None where it cannot be known."""
+
+    since_s: float
+    held: HeldHarp | None
+
+    @property
+    def harp(self) -> Harp | None:
+        """The harp itself."""
+        return None if self.held is None else self.held.harp
+
+
+@dataclass(frozen=True, slots=True)
+class OpenedTake:
+    """A take as its tables hold it now: ``notes`` in order, ``harps`` in order of time, at least one.
+
+    ``settings`` are those that it was played with, ``tempo`` is None where none is known.
+    """
+
+    folder: TakeFolder
+    settings: Settings
+    harps: tuple[PlayedHarp, ...]
+    notes: tuple[EditedNote, ...]
+    tempo: Tempo | None
+
+    @property
+    def hearings(self) -> tuple[Hearing, ...]:
+        """How bends are heard on each harp that is known: what :func:`performed` needs besides the notes."""
+        quantise = self.settings.quantise
+        scale = find_scale(quantise.scale, quantise.scales)
+        return tuple(
+            hearing(one.since_s, one.held.harp.root_midi, scale, quantise_on(self.settings, one.held))
+            for one in self.harps
+            if one.held is not None
+        )
+
+    def told_again(self, notes: Sequence[EditedNote], wanted: Container[int]) -> OpenedTake:
+        """The take with ``notes``, of which those whose id is ``wanted`` are told degree and reed anew."""
+        harps = [HarpSince(one.since_s, one.harp) for one in self.harps]
+        return replace(self, notes=tuple(told_again(notes, wanted, self.hearings, harps)))
+
+    def harp_at(self, note: EditedNote) -> Harp | None:
+        """The harp that ``note`` was played on."""
+        played = in_force(note, self.harps)
+        return None if played is None else played.harp
+
+    def pitch_at(self, note: EditedNote) -> SentPitch:
+        """How much of the bend of ``note`` goes out; one of its own for each call."""
+        harp = self.harp_at(note)
+        return sent_pitch(self.settings.send, harp.sharp_cents if harp is not None else 0.0)
+
+
+def opened_take(path: Path, notice: Notice) -> OpenedTake:
+    """The take in the folder ``path``, made whole first where it was not finished; ``notice`` hears of that in a line.
+
+    Raises UserError for what is no take, and ManyFaultsError with all that is wrong in its tables. Nothing that is
+    there is written over. A note that was added to the table without a degree is told degree and reed.
+    """
+    folder = take_folder(path)
+    if not folder.has_tables:
+        done = recover_tables(folder, notice)
+        notice(f"{path} was not whole: made {', '.join(done.made)} from what was written until then.")
+    document = read_take_yaml(folder.description)
+    errors: list[UserError] = []
+    notes: Sequence[EditedNote] = ()
+    tempo: Tempo | None = None
+    try:
+        tempo = read_tempo(folder.description)
+    except UserError as error:
+        errors.append(error)
+    try:
+        notes = read_tables(folder.notes, folder.inflections)
+    except ManyFaultsError as error:
+        errors += error.errors
+    except UserError as error:
+        errors.append(error)
+    if errors:
+        raise errors[0] if len(errors) == 1 else ManyFaultsError(errors)
+    settings, harps = settings_of(document, notice), _harps(document, notice)
+    take = OpenedTake(folder, settings, harps, tuple(notes), tempo)
+    added = untold(notes)
+    return take.told_again(notes, added) if added else take
+
+
+def _harps(document: Mapping[str, object], notice: Notice) -> tuple[PlayedHarp, ...]:
+    """The harps that the take tells of, in order of time."""
+    first, changes = document.get("harp"), document.get("harp_changes")
+    told = [(0.0, first), *((_since(change), change) for change in (changes if isinstance(changes, list) else []))]
+    return tuple(
+        PlayedHarp(since_s, held_from_facts(facts, notice) if isinstance(facts, Mapping) else None)
+        for since_s, facts in sorted(told, key=lambda one: one[0])
+    )
+
+
+def _since(change: object) -> float:
+    at_s = change.get("time_s") if isinstance(change, Mapping) else None
+    return float(at_s) if isinstance(at_s, int | float) else 0.0

@@ -1,0 +1,205 @@
+"""A take rebuilt from its tables, by hand edits and from a sequencer: all or nothing, and nothing is lost."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import mido
+import pytest
+
+from bridge.base.errors import ManyFaultsError, UserError
+from bridge.takes import replacing
+from bridge.wiring.opening import opened_take
+from bridge.wiring.rebuilding import rebuild_take
+from cli.commands import run_here
+from takes.sequencer import transposed
+from takes.spreadsheets import SAVINGS
+from wiring.made_takes import PHRASE, content, make_take
+
+DERIVED = {"performance.mid", "tab.txt", "score.musicxml"}
+
+
+@pytest.fixture
+def take(tmp_path: Path) -> Path:
+    """The made-up phrase, without sound and with nothing derived yet."""
+    path = tmp_path / "phrase"
+    make_take(path, sound_s=None)
+    return path
+
+
+def edit(path: Path, old: str, new: str) -> None:
+    """Change the first ``old`` in a file."""
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+def test_all_that_follows_from_the_tables_is_made(take: Path) -> None:
+    """MIDI file, tab and score; a second time there is nothing to do, and the tables are never touched."""
+    tables = {name: (take / name).read_bytes() for name in ("notes.csv", "inflections.csv")}
+    done = rebuild_take(take, pytest.fail)
+    assert set(done.changed) == DERIVED
+    assert (done.notes, done.before) == (4, None)
+    assert (take / "tab.txt").read_text(encoding="utf-8").splitlines()[-1] == "-2 -3 -3 -4"
+    assert {name: (take / name).read_bytes() for name in tables} == tables
+    before = content(take)
+    again = rebuild_take(take, pytest.fail)
+    assert (again.changed, again.before) == ((), None)
+    assert content(take) == before
+
+
+def test_the_version_before_is_kept(take: Path) -> None:
+    """Each time in a folder of its own; what has not changed is neither written nor copied."""
+    rebuild_take(take, pytest.fail)
+    old = content(take)
+    edit(take / "inflections.csv", "-95.50", "-60.00")
+    done = rebuild_take(take, pytest.fail)
+    assert "performance.mid" in done.changed
+    assert "tab.txt" not in done.changed
+    assert done.before == take / "before" / "1"
+    assert content(done.before)["performance.mid"] == old["performance.mid"]
+    edit(take / "inflections.csv", "-60.00", "-50.00")
+    assert rebuild_take(take, pytest.fail).before == take / "before" / "2"
+
+
+def test_nothing_is_written_while_anything_is_wrong(take: Path) -> None:
+    """All faults of both tables are told, and every file stays as it was."""
+    rebuild_take(take, pytest.fail)
+    edit(take / "notes.csv", "71", "seventy-one")
+    edit(take / "inflections.csv", "-95.50", "low")
+    before = content(take)
+    with pytest.raises(ManyFaultsError) as raised:
+        rebuild_take(take, pytest.fail)
+    assert len(raised.value.errors) == 2
+    assert content(take) == before
+
+
+def test_a_fault_while_files_are_made_leaves_all_as_it_was(take: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also a disk that fills up in between: no file is half, none is gone."""
+    rebuild_take(take, pytest.fail)
+    edit(take / "inflections.csv", "-95.50", "-60.00")
+    before = content(take)
+
+    def full(_folder: Path) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(replacing, "_sync", full)
+    with pytest.raises(UserError, match="No space left on device"):
+        rebuild_take(take, pytest.fail)
+    assert {name: data for name, data in content(take).items() if not name.startswith("before")} == before
+
+
+@pytest.mark.parametrize("saving", sorted(SAVINGS))
+def test_tables_saved_by_a_spreadsheet_give_the_same_files(take: Path, saving: str) -> None:
+    """Byte for byte what the tables as written give."""
+    rebuild_take(take, pytest.fail)
+    made = {name: (take / name).read_bytes() for name in DERIVED}
+    for name in ("notes.csv", "inflections.csv"):
+        (take / name).write_bytes(SAVINGS[saving]((take / name).read_text(encoding="utf-8")))
+    assert rebuild_take(take, pytest.fail).changed == ()
+    assert {name: (take / name).read_bytes() for name in DERIVED} == made
+
+
+@pytest.mark.parametrize("mpe", [False, True])
+def test_the_take_s_own_midi_file_brings_nothing_back(take: Path, mpe: bool) -> None:
+    """An edit that changes nothing: both tables stay byte for byte."""
+    rebuild_take(take, pytest.fail, mpe=mpe)
+    before = content(take)
+    done = rebuild_take(take, pytest.fail, from_midi=take / "performance.mid", mpe=mpe)
+    assert done.taken is not None
+    assert done.taken.edited == frozenset()
+    assert content(take) == before
+
+
+def test_what_was_transposed_comes_back_with_degree_and_reed(take: Path) -> None:
+    """A fourth up from G, B, B, D it is C, E, E, G; hole and degree follow, the tables before are kept."""
+    rebuild_take(take, pytest.fail)
+    midi, before = take / "performance.mid", content(take)
+    midi.write_bytes(transposed(midi.read_bytes(), 5))
+    done = rebuild_take(take, pytest.fail, from_midi=midi)
+    notes = opened_take(take, pytest.fail).notes
+    assert [note.midi_note for note in notes] == [72, 76, 76, 79]
+    assert [note.degree for note in notes] == ["4", "6", "6", "1"]
+    # Hole 4 to 6 blown on a C harp: C5, E5, G5 (OEIS A291810); the long third is mostly bent, which no blow 5 is.
+    assert (notes[0].hole, notes[0].air) == (4, "blow")
+    assert (notes[3].hole, notes[3].air) == (6, "blow")
+    assert [note.points for note in notes] == [note.points for note in PHRASE]
+    assert done.before is not None
+    assert content(done.before)["notes.csv"] == before["notes.csv"]
+
+
+def test_a_note_added_without_degree_is_told_both(take: Path) -> None:
+    """In the tab it has its hole; the table stays as its player wrote it."""
+    with (take / "notes.csv").open("a", encoding="utf-8") as file:
+        file.write("9,3.9,0.3,72,,96,,,,,\n")
+    rebuild_take(take, pytest.fail)
+    assert (take / "tab.txt").read_text(encoding="utf-8").splitlines()[-1] == "-2 -3 -3 -4 +4"
+    assert (take / "notes.csv").read_text(encoding="utf-8").endswith("9,3.9,0.3,72,,96,,,,,\n")
+
+
+def test_a_known_tempo_is_that_of_the_midi_file(take: Path) -> None:
+    """90 quarters a minute, three in a bar, and a marker where bar 1 lies; times stay what they were."""
+    with (take / "take.yaml").open("a", encoding="utf-8") as file:
+        file.write("tempo: {quarters_per_minute: 90, bar_1_s: 0.25, quarters_in_bar: 3}\n")
+    rebuild_take(take, pytest.fail)
+    file = mido.MidiFile(take / "performance.mid")
+    told = {message.type: message for message in file.tracks[0]}
+    assert mido.tempo2bpm(told["set_tempo"].tempo) == pytest.approx(90.0, abs=0.001)
+    assert (told["time_signature"].numerator, told["time_signature"].denominator) == (3, 4)
+    assert (told["marker"].text, told["marker"].time) == ("bar 1", round(0.25 * 1.5 * 960))
+    now_s, starts = 0.0, []
+    for message in file:
+        now_s += message.time
+        starts += [now_s] if message.type == "note_on" else []
+    assert starts == pytest.approx([note.start_s for note in PHRASE], abs=60 / 90 / 960)
+
+
+def test_bends_beyond_the_range_widen_it(take: Path) -> None:
+    """A bend of five semitones in the table is one in the file, which says its range."""
+    edit(take / "inflections.csv", "-95.50", "-500.00")
+    rebuild_take(take, pytest.fail)
+    messages = list(mido.MidiFile(take / "performance.mid").tracks[1])
+    (semitones,) = (m.value for m in messages if m.type == "control_change" and m.control == 6)
+    assert semitones == 6
+    deepest = min(message.pitch for message in messages if message.type == "pitchwheel")
+    assert deepest / 8192 * 600 == pytest.approx(-500.0, abs=0.1)
+
+
+def test_tables_that_are_gone_come_back_as_played(take: Path) -> None:
+    """Of a take of a recording, which has no journal."""
+    played = take / "played"
+    played.mkdir()
+    for name in ("notes.csv", "inflections.csv"):
+        shutil.move(take / name, played / name)
+    told: list[str] = []
+    assert opened_take(take, told.append).notes == PHRASE
+    assert told == [f"{take} was not whole: made notes.csv, inflections.csv from what was written until then."]
+
+
+def test_without_tables_or_anything_to_make_them_of_it_is_told(take: Path) -> None:
+    """With what to do."""
+    (take / "inflections.csv").unlink()
+    with pytest.raises(UserError, match=r"has no inflections\.csv, and neither journal\.jsonl nor played"):
+        rebuild_take(take, pytest.fail)
+
+
+def test_the_command_says_what_it_wrote(
+    take: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One line for the take, one for what came back; faults line by line, with status 2."""
+    status, out, err = run_here(capsys, monkeypatch, "rebuild", str(take))
+    assert (status, err) == (0, "")
+    assert out == f"{take}: 4 notes in 3.8 s; wrote performance.mid, score.musicxml, tab.txt.\n"
+    midi = take / "performance.mid"
+    midi.write_bytes(transposed(midi.read_bytes(), 5))
+    status, out, _ = run_here(capsys, monkeypatch, "rebuild", str(take), "--from", str(midi))
+    assert out.startswith(f"{midi}: 4 notes edited.\n{take}: 4 notes in 3.8 s; wrote notes.csv, performance.mid, ")
+    assert out.endswith(f"; what was there before is in {take / 'before' / '1'}.\n")
+    status, out, _ = run_here(capsys, monkeypatch, "rebuild", str(take))
+    assert out.endswith("all files say so already, nothing was written.\n")
+    edit(take / "notes.csv", ",96,", ",960,")
+    edit(take / "notes.csv", ",96,", ",0,")
+    status, out, err = run_here(capsys, monkeypatch, "rebuild", str(take))
+    assert (status, out) == (2, "")
+    assert [line.split(": ")[2] for line in err.splitlines()] == ["velocity", "velocity"]
