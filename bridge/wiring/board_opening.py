@@ -105,6 +105,11 @@ def _listen(host: str, port: int) -> socket.socket:
                 f"Port {port} of {host} is taken, by another board perhaps. End that one, or choose another port: "
                 f"--port {port + 1 if port < 65535 else port - 1}"
             ) from error
+        if error.errno == errno.EADDRNOTAVAIL:
+            raise UserError(
+                f"{host} is no address of this machine. Give one that it has in the network: "
+                "--set web.lan_address=192.168.1.5, or auto"
+            ) from error
         raise UserError(f"The board cannot be served at {host}:{port} ({error.strerror or error}).") from error
     return listener
 

@@ -15,11 +15,8 @@ from pathlib import Path
 import pytest
 
 from bridge.base.commands import Arm, Command, Quiet
-from bridge.base.errors import UserError
 from bridge.base.records import encode
-from bridge.wiring.board_opening import open_board
 from bridge.wiring.board_process import BoardProcess
-from bridge.wiring.settings import load_settings
 from web.board_room import PATIENCE_S, Room, setup, sound
 
 
@@ -155,41 +152,3 @@ def test_closing_ends_it_and_frees_the_port(tmp_path: Path) -> None:
     never = BoardProcess(setup(tmp_path / "page"), [listener], pytest.fail)
     never.close()
     assert listener.fileno() == -1
-
-
-def test_a_port_that_is_taken_is_told_plainly() -> None:
-    """Before anything begins, with what to type."""
-    with socket.create_server(("127.0.0.1", 0)) as listener:
-        port = listener.getsockname()[1]
-        settings = load_settings(flags={"web.port": port})
-        with pytest.raises(UserError, match=f"Port {port} of 127.0.0.1 is taken.*--port"):
-            open_board(settings, lan=False, browser=False)
-
-
-def test_only_with_lan_there_are_tokens_and_an_address_for_others() -> None:
-    """On the loopback alone without; with it each has an address of his own, and every start other tokens."""
-    with socket.create_server(("127.0.0.1", 0)) as asking:
-        free = asking.getsockname()[1]
-    settings = load_settings(flags={"web.port": free, "web.lan_address": "127.0.0.1"})
-    alone = open_board(settings, lan=False, browser=False)
-    alone.close()
-    assert alone.addresses() == [f"Board: http://127.0.0.1:{free}/"]
-    assert [listener.family for listener in alone.listeners] == [socket.AF_INET]
-    assert alone.setup.tokens is None
-    with pytest.raises(UserError, match="taken"):
-        # Its own loopback is no other address.
-        open_board(settings, lan=True, browser=False)
-    other = load_settings(flags={"web.port": free, "web.lan_address": "127.0.0.2"})
-    seen = set()
-    for _ in range(2):
-        board = open_board(other, lan=True, browser=False)
-        board.close()
-        tokens = board.setup.tokens
-        assert tokens is not None
-        assert tokens.teacher != tokens.viewer
-        assert len(tokens.teacher) >= 20
-        teacher, viewer = board.addresses()
-        assert teacher.endswith(f"http://127.0.0.1:{free}/?token={tokens.teacher}")
-        assert viewer.endswith(f"http://127.0.0.2:{free}/?token={tokens.viewer}")
-        seen |= {tokens.teacher, tokens.viewer}
-    assert len(seen) == 4
