@@ -103,7 +103,7 @@ def samples() -> np.ndarray:
 
 def played(player: SoundPlayer, sound: MadeUpSound, count: int) -> np.ndarray:
     """So many blocks, each asked for once the reader has it, as on a machine that is not too busy."""
-    blocks = []
+    blocks: list[np.ndarray] = []
     until = time.monotonic() + 60.0
     while len(blocks) < count and time.monotonic() < until:
         if player.ready:

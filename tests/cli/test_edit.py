@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TypeAlias
 
 import pytest
 
@@ -10,7 +11,8 @@ from cli.commands import run_here
 from takes.made_notes import edited
 from wiring.made_takes import content, make_take
 
-Capture, Patch = pytest.CaptureFixture[str], pytest.MonkeyPatch
+Capture: TypeAlias = pytest.CaptureFixture[str]
+Patch: TypeAlias = pytest.MonkeyPatch
 
 
 @pytest.fixture

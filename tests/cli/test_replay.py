@@ -9,6 +9,7 @@ import sys
 import termios
 import time
 from pathlib import Path
+from typing import TypeAlias
 
 import pytest
 
@@ -20,7 +21,8 @@ from main_job.command import PATIENCE_S, free_port
 from parts import running
 from wiring.made_takes import PHRASE, make_take
 
-Capture, Patch = pytest.CaptureFixture[str], pytest.MonkeyPatch
+Capture: TypeAlias = pytest.CaptureFixture[str]
+Patch: TypeAlias = pytest.MonkeyPatch
 
 
 @pytest.mark.parametrize(

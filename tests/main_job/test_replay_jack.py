@@ -40,7 +40,7 @@ def take(tmp_path: Path) -> Path:
 
 def bends(messages: Iterable[bytes]) -> list[tuple[int, float, float, float]]:
     """Of each note its number, the bend it begins with, the lowest and the highest while it sounds, cents."""
-    synth, notes = Synth(), []
+    synth, notes = Synth(), list[list[float]]()
     for data in messages:
         synth.hear(data)
         if len(synth.begun) > len(notes):
