@@ -17,16 +17,19 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import soundfile
 
 from main_job import board_crowd
 from main_job.command import REEDWIRE
 from main_job.live import wait_until
 from parts import running
 from soak.memory import children
+from sounds.rehearsed import rehearsed
 
 #: What ``/proc/net/tcp`` calls a socket that listens (proc(5), state 0A).
 _LISTENS = "0A"
 _NAP_S = 0.005
+_REHEARSALS = 8
 
 
 @dataclass(frozen=True)
@@ -68,6 +71,14 @@ def board_run(folder: Path, *arguments: str) -> Iterator[BoardRun]:
             run = BoardRun(process, port, folder)
             run.wait_until_served()
             yield run
+
+
+def long_sound(folder: Path) -> Path:
+    """A recording of rehearsals on a C harp one after another, which no test outlasts, however slow the machine is."""
+    known = rehearsed("C", 1)
+    path = folder / "rehearsals.wav"
+    soundfile.write(path, np.tile(known.samples, _REHEARSALS), known.rate)
+    return path
 
 
 def free_tcp_port() -> int:

@@ -14,13 +14,11 @@ import socket
 from pathlib import Path
 
 import pytest
-import soundfile
 
-from main_job.board_run import BoardRun, board_run, look_on
+from main_job.board_run import BoardRun, board_run, long_sound, look_on
 from main_job.command import reedwire
 from main_job.live import wait_until
 from soak.memory import held_mb
-from sounds.rehearsed import rehearsed
 
 READERS, SILENT, FLOODS = 40, 20, 2
 #: How far behind the one that is ahead a page may be, in seconds of the stream: far less than what a queue would hold.
@@ -29,11 +27,8 @@ TOGETHER_S = 2.0
 
 @pytest.fixture(scope="module")
 def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A rehearsal on a C harp."""
-    path = tmp_path_factory.mktemp("sound") / "rehearsal.wav"
-    known = rehearsed("C", 1)
-    soundfile.write(path, known.samples, known.rate)
-    return path
+    """Rehearsals on a C harp."""
+    return long_sound(tmp_path_factory.mktemp("sound"))
 
 
 def _get(host: str, port: int, **headers: str) -> tuple[int, bytes]:

@@ -11,10 +11,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-import soundfile
 
-from main_job.board_run import BoardRun, board_run, lateness, look_on, stalling
-from sounds.rehearsed import rehearsed
+from main_job.board_run import BoardRun, board_run, lateness, long_sound, look_on, stalling
 
 WANTED_MS = 60.0
 LOOK_S = 6.0
@@ -24,11 +22,8 @@ TURNS = 4
 
 @pytest.fixture(scope="module")
 def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A rehearsal on a C harp, longer than anybody looks on here."""
-    path = tmp_path_factory.mktemp("sound") / "rehearsal.wav"
-    known = rehearsed("C", 1)
-    soundfile.write(path, known.samples, known.rate)
-    return path
+    """Rehearsals on a C harp."""
+    return long_sound(tmp_path_factory.mktemp("sound"))
 
 
 def _p95_ms(board: BoardRun, readers: int) -> float:
