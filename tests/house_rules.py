@@ -25,10 +25,12 @@ IMPURE = frozenset(
     }
 )
 #: Outside libraries that touch the world: a pure folder uses none of them.
-WORLDLY = frozenset({"av", "mido", "pythonosc", "rich", "rtmidi", "sounddevice", "soundfile", "typer", "yaml"})
+WORLDLY = frozenset(
+    {"aiohttp", "av", "mido", "pythonosc", "rich", "rtmidi", "sounddevice", "soundfile", "typer", "yaml"}
+)
 IMPURE_BUILTINS = frozenset({"input", "open", "print"})
 #: Each of these libraries is imported in exactly one file, which lies in the folder named.
-ONE_HOME = {"sounddevice": "capture", "rtmidi": "send"}
+ONE_HOME = {"sounddevice": "capture", "rtmidi": "send", "aiohttp": "web"}
 
 
 @dataclass(frozen=True)

@@ -27,6 +27,7 @@ PLANTED = (
     ("pure_folders", "bridge/follow/thing.py", f"{_DOC}x = open('y')\n", "open()"),
     ("one_home", "bridge/wiring/thing.py", f"{_DOC}import sounddevice\n", "belongs into one file of capture"),
     ("one_home", "bridge/takes/thing.py", f"{_DOC}def f():\n    import rtmidi.midiutil\n", "one file of send"),
+    ("one_home", "bridge/wiring/thing.py", f"{_DOC}from aiohttp import web\n", "one file of web"),
     ("short_files", "bridge/send/thing.py", _DOC + "x = 1\n" * 300, "301 lines"),
     ("documented", "bridge/send/thing.py", "x = 1\n", "for the file"),
     ("documented", "bridge/send/thing.py", f"{_DOC}def loud():\n    pass\n", "loud"),

@@ -38,4 +38,11 @@ class Tap:
     """A quarter begins now: tapped in time, this is the tempo of the take."""
 
 
-Command = Arm | ChangeHarp | Panic | Stop | Tap
+@dataclass(frozen=True, slots=True)
+class Quiet:
+    """The program itself begins (True) or ends sounding a model: meanwhile nothing is heard."""
+
+    sounding: bool
+
+
+Command = Arm | ChangeHarp | Panic | Stop | Tap | Quiet

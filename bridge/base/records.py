@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 from operator import attrgetter
 from typing import Any
 
-from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Stop, Tap
+from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Quiet, Stop, Tap
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint, Status
 
 
@@ -59,6 +59,7 @@ _FORMS = (
     _Form(34, Panic, ""),
     _Form(35, Stop, ""),
     _Form(36, Tap, ""),
+    _Form(37, Quiet, "?"),
 )
 _BY_TYPE = {form.record: form for form in _FORMS}
 _BY_KIND = {form.kind: form for form in _FORMS}
@@ -90,7 +91,7 @@ def decode(data: bytes) -> Record:
 def decode_command(data: bytes) -> Command:
     """The command in ``data``. Raises ValueError for anything else, an event included."""
     record = decode(data)
-    if isinstance(record, Arm | ChangeHarp | Panic | Stop | Tap):
+    if isinstance(record, Arm | ChangeHarp | Panic | Stop | Tap | Quiet):
         return record
     message = f"not a command: {record!r}"
     raise ValueError(message)

@@ -8,6 +8,7 @@ import typer
 from typer.core import TyperGroup
 
 from bridge import __version__
+from bridge.cli.board import board
 from bridge.cli.check import check
 from bridge.cli.demo import demo
 from bridge.cli.devices import devices
@@ -40,7 +41,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (demo, play, transcribe, rebuild, replay, recover, devices, check, sweep, tune, panic):
+for command in (demo, play, board, transcribe, rebuild, replay, recover, devices, check, sweep, tune, panic):
     app.command()(command)
 app.add_typer(edit_app, name="edit")
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from bridge.cli.finished import signed
 from bridge.cli.options import counted
 from bridge.harp.note_names import note_name
 from bridge.takes.differing import Change
 from bridge.takes.edited import EditedNote
+from bridge.takes.finished import signed
 from bridge.takes.settled import settled
 from bridge.wiring.editing import Edit
 

@@ -20,8 +20,8 @@ from bridge.base.commands import Command
 from bridge.base.handoff import HandOff
 from bridge.base.records import decode, encode
 from bridge.cli.keys import Keys
-from bridge.cli.meter_state import MeterState
 from bridge.cli.meter_view import draw
+from bridge.takes.display_state import DisplayState
 from bridge.wiring.meter_process import MeterSetup
 from bridge.wiring.steady import STOP_SIGNALS
 
@@ -48,7 +48,7 @@ def run_meter(feed: HandOff, keys: HandOff, setup: MeterSetup) -> None:
 
 def _draw_in_place(console: Console, feed: HandOff, keys: HandOff, setup: MeterSetup, pressed: Keys) -> None:
     """The meter on a screen of its own, which gives way to what was there before."""
-    state = MeterState(setup.harps, setup.tab)
+    state = DisplayState(setup.harps, setup.tab)
     fed_s = time.monotonic()
     with Live(console=console, screen=True, auto_refresh=False, redirect_stdout=False, redirect_stderr=False) as live:
         while _goes_on(feed, setup):
@@ -65,7 +65,7 @@ def _draw_in_place(console: Console, feed: HandOff, keys: HandOff, setup: MeterS
 
 def _print_lines(feed: HandOff, keys: HandOff, setup: MeterSetup, pressed: Keys) -> None:
     """One plain line a finished note; a change of state and what the bridge says get a line too."""
-    state = MeterState(setup.harps, setup.tab)
+    state = DisplayState(setup.harps, setup.tab)
     while _goes_on(feed, setup):
         for data in feed.drain():
             before = (state.armed, state.saying, state.harp, state.place)

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import zip_longest
 
 from rich.text import Text
 
 from bridge.base.units import CENTS_PER_OCTAVE, SILENCE_DB
-from bridge.cli.finished import blue_words, signed
 from bridge.cli.letters import huge, large
-from bridge.cli.meter_state import MeterState, folded, root_midi
 from bridge.cli.road import draw_road, on_road, place_words
 from bridge.harp.note_names import letter, note_name
 from bridge.harp.tab import in_words, tab
+from bridge.takes.display_state import DisplayState, folded, root_midi
+from bridge.takes.finished import blue_words, signed
 from bridge.wiring.meter_process import MeterSetup
 
 #: Below these the hole and the road's edges, and the longer words, are left out.
@@ -41,10 +42,10 @@ _Block = tuple[int, list[Text]]
 _BELOW_LARGE, _BELOW_HUGE = 2, 8
 
 
-def draw(state: MeterState, setup: MeterSetup, width: int, height: int) -> list[Text]:
+def draw(state: DisplayState, setup: MeterSetup, width: int, height: int) -> list[Text]:
     """What to show now: at most ``height`` lines of at most ``width`` columns; a small screen keeps the most urgent."""
     inner = max(width - 2, 1)
-    setup = state.over(setup)
+    setup = _over(state, setup)
     below = _below(state, setup, inner, roomy=height >= _ROOMY_HEIGHT)
     blocks = _with_head(state, setup, below, inner, height)
     while _height(blocks, gap=1) > height and max(map(_rank, blocks)) >= _SPARE:
@@ -60,7 +61,14 @@ def draw(state: MeterState, setup: MeterSetup, width: int, height: int) -> list[
     return shown[:height]
 
 
-def _below(state: MeterState, setup: MeterSetup, width: int, *, roomy: bool) -> list[_Block]:
+def _over(state: DisplayState, setup: MeterSetup) -> MeterSetup:
+    """``setup`` with the straight third and the A4 of the harp that is in hand now."""
+    if state.straight is None or state.a4_hz is None:
+        return setup
+    return replace(setup, straight=state.straight, a4_hz=state.a4_hz)
+
+
+def _below(state: DisplayState, setup: MeterSetup, width: int, *, roomy: bool) -> list[_Block]:
     """All that stands below the harp."""
     ranked = [
         (1, [*_note(state, setup), *(_hole(state, width) if roomy and setup.harps else [])]),
@@ -75,7 +83,7 @@ def _below(state: MeterState, setup: MeterSetup, width: int, *, roomy: bool) -> 
     return [(rank, [part for line in lines for part in _wrapped(line, width)]) for rank, lines in ranked if lines]
 
 
-def _with_head(state: MeterState, setup: MeterSetup, below: list[_Block], width: int, height: int) -> list[_Block]:
+def _with_head(state: DisplayState, setup: MeterSetup, below: list[_Block], width: int, height: int) -> list[_Block]:
     """The harp, as large as there is room for, over what stands below it."""
     name = state.harp.split(" ")[0]
     for letters, most_urgent, gap in ((huge(name), _BELOW_HUGE, 1), (large(name), _BELOW_LARGE, 0)):
@@ -109,7 +117,7 @@ def _kept_room(line: Text, longest: str, width: int) -> list[Text]:
     return lines + [Text("") for _ in range(len(_wrapped(Text(longest), width)) - len(lines))]
 
 
-def _armed(state: MeterState, setup: MeterSetup, width: int) -> Text:
+def _armed(state: DisplayState, setup: MeterSetup, width: int) -> Text:
     """Whether the bridge listens, and what becomes of what it hears: where it goes, if there is room to say so."""
     words, what = ("LISTENING", "notes go out") if state.armed else ("NOT LISTENING", "nothing goes out")
     if state.armed and setup.goes_to is not None:
@@ -129,7 +137,7 @@ def _keys(setup: MeterSetup, width: int) -> str:
     return long if len(long) <= width else f"{arm}: listen or not{'  1-9, n, p: harp' * harps}  q: end"
 
 
-def _head(letters: list[str], state: MeterState, setup: MeterSetup, width: int) -> list[_Block]:
+def _head(letters: list[str], state: DisplayState, setup: MeterSetup, width: int) -> list[_Block]:
     """The harp in large letters, and beside it its name, the set or what runs, and whether the bridge listens.
 
     Where all of that is too wide only whether it listens stands beside the letters, or below them.
@@ -154,20 +162,20 @@ def _head(letters: list[str], state: MeterState, setup: MeterSetup, width: int) 
     ]
 
 
-def _names(state: MeterState, setup: MeterSetup, width: int) -> list[_Block]:
+def _names(state: DisplayState, setup: MeterSetup, width: int) -> list[_Block]:
     """The harp and the set in ordinary letters."""
     lines = [Text(state.harp), _set(state, setup)]
     parts = [part for line in lines if line for part in _wrapped(line, width)]
     return [(4, parts)] if parts else []
 
 
-def _set(state: MeterState, setup: MeterSetup) -> Text:
+def _set(state: DisplayState, setup: MeterSetup) -> Text:
     """The set of harps by place, the one in hand in brackets; nothing where there is only one harp."""
     places = [f"{place} {harp.key}" for place, harp in enumerate(setup.harps, start=1)] if len(setup.harps) > 1 else []
     return Text("  ".join(f"[{words}]" if at == state.place else words for at, words in enumerate(places, start=1)))
 
 
-def _without_pitch(state: MeterState) -> str:
+def _without_pitch(state: DisplayState) -> str:
     """Why no pitch is shown."""
     if state.stalled:
         return "no sound comes in"
@@ -175,7 +183,7 @@ def _without_pitch(state: MeterState) -> str:
     return "a sound, but no harp" if sounds else "silence"
 
 
-def _note(state: MeterState, setup: MeterSetup) -> list[Text]:
+def _note(state: DisplayState, setup: MeterSetup) -> list[Text]:
     """Name, degree and cents above the root of what sounds."""
     point = state.heard
     if point is None:
@@ -197,7 +205,7 @@ def _note(state: MeterState, setup: MeterSetup) -> list[Text]:
     return [Text.assemble((f"{name:<4}", "bold"), f" degree {inflection.degree:<3} {bend}"), where]
 
 
-def _hole(state: MeterState, width: int) -> list[Text]:
+def _hole(state: DisplayState, width: int) -> list[Text]:
     """The likely reed of the note that sounds, as tab and in words; nothing where none sounds."""
     reading = state.reading
     words = "" if reading is None else f"{tab(reading, state.convention):<4} {in_words(reading)}"
@@ -213,7 +221,7 @@ def _octaves(cents: float) -> str:
     return f", {abs(octaves)} {many} {'up' if octaves > 0 else 'down'}"
 
 
-def _third(state: MeterState, setup: MeterSetup, width: int, *, roomy: bool) -> list[Text]:
+def _third(state: DisplayState, setup: MeterSetup, width: int, *, roomy: bool) -> list[Text]:
     """The road, with somebody on it while a third sounds, and the same in words."""
     point, inflection = state.heard, state.inflection
     cents = None
@@ -229,7 +237,7 @@ def _third(state: MeterState, setup: MeterSetup, width: int, *, roomy: bool) -> 
     return [*_kept_room(Text(f"{words}, {inflection.blueness:.0%}"), _LONGEST_PLACE, width), *road]
 
 
-def _breath(state: MeterState, width: int) -> Text:
+def _breath(state: DisplayState, width: int) -> Text:
     """Breath as a line that grows, and in percent."""
     breath = state.inflection.breath if state.inflection is not None else 0.0
     room = max(min(width - 14, 48), 0)
@@ -237,19 +245,19 @@ def _breath(state: MeterState, width: int) -> Text:
     return Text.assemble("breath ", ("━" * filled, "bold"), ("╌" * (room - filled), "dim"), f" {breath:4.0%}")
 
 
-def _last(state: MeterState, width: int) -> list[Text]:
+def _last(state: DisplayState, width: int) -> list[Text]:
     """The note that ended last."""
     words = state.finished.words() if state.finished else "none yet"
     return _kept_room(Text(f"last: {words}"), _LONGEST_LAST, width)
 
 
-def _delays(state: MeterState) -> str:
+def _delays(state: DisplayState) -> str:
     """How soon what is heard goes out, and how often it was late."""
     half_s, most_s, late = state.delays or (0.0, 0.0, 0)
     return f"sent {1000.0 * half_s:.1f} ms after the sound card, 99 of 100 within {1000.0 * most_s:.1f}; late: {late}"
 
 
-def _troubles(state: MeterState) -> list[Text]:
+def _troubles(state: DisplayState) -> list[Text]:
     """What was lost, and what the bridge has to say."""
     parts = [f"lost: {state.lost}"] if state.lost else []
     parts += [f"not shown here: {state.unseen}"] if state.unseen else []

@@ -138,6 +138,7 @@ _KEYS = {
     "osc": "send.osc.to",
     "footswitch": "send.arm.port",
     "harp_pedal": "send.harp.port",
+    "web_port": "web.port",
 }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import ExitStack
 from pathlib import Path
 
 import typer
@@ -19,6 +20,8 @@ from bridge.send.output import Outputs
 from bridge.send.pitch import sent_pitch
 from bridge.send.port_watch import PortWatch
 from bridge.send.settings import SendSettings
+from bridge.wiring.board_opening import OpenBoard
+from bridge.wiring.board_process import BoardProcess
 from bridge.wiring.card import Card
 from bridge.wiring.harps import harp_in_hand, harp_set
 from bridge.wiring.live import LiveReport, run_live
@@ -37,26 +40,31 @@ def perform(
     *,
     title: str,
     told: Sequence[str] = (),
+    board: OpenBoard | None = None,
     cautions: Sequence[str] = (),
     seconds: float | None = None,
     take: Path | None = None,
 ) -> LiveReport:
     """Play a source through the live path with the meter on screen, into a new folder in ``take`` if given.
 
-    Once everything is open, ``told`` is printed, and ``cautions`` on standard error; the meter shows these too.
+    Once everything is open, ``told`` is printed, and ``cautions`` on standard error; the meter shows these too. With
+    a ``board`` that is served as well, and ends with it; the meter shows where it is found.
     Ends with the source, after ``seconds``, with q or Ctrl-C. Raises UserError for what cannot be opened, typer.Exit
     when it is asked to stop before it has begun.
     """
-    with stop_on_signals() as stop:
+    with ExitStack() as held:
+        stop = held.enter_context(stop_on_signals())
         if sys.stderr.isatty():
             # The first seconds would be an empty screen.
             typer.echo("Starting ...", err=True)
+        if board is not None:
+            held.callback(board.close)
         source = make_source()
         if stop.wanted:
             typer.echo(f"The {title} was stopped before it began.", err=True)
             raise typer.Exit(_INTERRUPTED)
-        setup = _setup(settings, title, cautions)
-        return _perform(settings, source, stop, setup, told, seconds=seconds, take=take)
+        setup = _setup(settings, title, (*(board.addresses() if board is not None else ()), *cautions))
+        return _perform(settings, source, stop, setup, told, board, seconds=seconds, take=take)
 
 
 def tell_trouble(report: LiveReport) -> None:
@@ -85,13 +93,17 @@ def _perform(
     stop: StopRequest,
     setup: MeterSetup,
     told: Sequence[str],
+    board: OpenBoard | None,
     *,
     seconds: float | None,
     take: Path | None,
 ) -> LiveReport:
     """Everything around the source, opened and closed."""
     meter = MeterProcess(run_meter, setup)
-    notice = _Notices(meter)
+    displays: list[MeterProcess | BoardProcess] = [meter]
+    notice = _Notices(displays)
+    if board is not None:
+        displays.append(BoardProcess(board.setup, board.listeners, notice))
     pitch = sent_pitch(settings.send, harp_in_hand(settings.harp).sharp_cents)
     if isinstance(source, Card):
         source.notice = notice
@@ -108,8 +120,12 @@ def _perform(
         for line in told:
             typer.echo(line)
         for line in setup.cautions:
-            say(line, err=True)
-        meter.start()
+            if line not in told:
+                say(line, err=True)
+        for display in displays:
+            display.start()
+        if board is not None:
+            board.open_browser()
         notice.shown = True
 
     try:
@@ -117,7 +133,7 @@ def _perform(
             settings,
             source=source,
             outputs=outputs,
-            meter=meter,
+            displays=displays,
             take=take,
             seconds=seconds,
             inputs=make_inputs(settings.send, notice, watch),
@@ -126,26 +142,28 @@ def _perform(
             begun=begin,
         )
     finally:
-        meter.close()
+        for display in reversed(displays):
+            display.close()
         notice.repeat()
 
 
 class _Notices:
-    """Lines for the performer: on the meter while it runs, and all of them again once the screen is free.
+    """Lines for the performer: on the displays while they run, and all of them again once the screen is free.
 
     ``shown`` says that there is a meter that shows them.
     """
 
-    def __init__(self, meter: MeterProcess) -> None:
+    def __init__(self, displays: Sequence[MeterProcess | BoardProcess]) -> None:
         self.shown = False
-        self._meter = meter
+        self._displays = displays
         self._said: list[str] = []
 
     def __call__(self, text: str) -> None:
         """Say one line now."""
         self._said.append(text)
         LOG.info("%s", text)
-        self._meter.say(text)
+        for display in self._displays:
+            display.say(text)
 
     def repeat(self) -> None:
         """Say again what a screen that is gone has shown; lines in a pipe are there to be read.

@@ -12,7 +12,6 @@ from bridge.base.errors import UserError
 from bridge.base.events import Event
 from bridge.base.printable import printable
 from bridge.cli.any_harp import with_what_is_found
-from bridge.cli.meter_state import MeterState
 from bridge.cli.options import (
     A4,
     AnyHarp,
@@ -33,6 +32,7 @@ from bridge.cli.options import (
 from bridge.cli.progress import progress_display
 from bridge.cli.transcribe_words import heard_on, live_only_lines, tempo_lines
 from bridge.harp.settings import AUTO
+from bridge.takes.display_state import DisplayState
 from bridge.wiring.harps import harp_in_hand, harp_set
 from bridge.wiring.log_file import LOG
 from bridge.wiring.offline import GRANTED, TranscribeReport, transcribe_file
@@ -109,7 +109,7 @@ def transcribe(
 
 def _lister(settings: Settings, lines: list[str]) -> Callable[[Event], None]:
     """What puts every note into ``lines`` when it ends, in words, as the meter says them."""
-    state = MeterState((harp_in_hand(settings.harp),), settings.harp.tab)
+    state = DisplayState((harp_in_hand(settings.harp),), settings.harp.tab)
 
     def watch(event: Event) -> None:
         finished = state.take(event)

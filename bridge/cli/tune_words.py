@@ -6,13 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from bridge.base.units import hz_above, midi_to_hz
-from bridge.cli.finished import signed
 from bridge.harp.harp import MAJOR_THIRD, Harp, Reed
 from bridge.harp.note_names import note_name
 from bridge.harp.positions import position_name, root_semitones
 from bridge.study.straight import LEAST_S, Fault, Judged
 from bridge.study.tuning import LOUDER_DB, Tuning
 from bridge.study.tuning_lesson import Lesson, Step, telling_reed, wanted_reeds
+from bridge.takes.finished import signed
 
 #: A change of pitch smaller than this is shown as none, cents.
 _SEEN_CENTS = 0.05

@@ -6,19 +6,19 @@ from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Protocol
 
 from bridge.base.clock import SystemClock, WallClock
-from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Stop, Tap
+from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Quiet, Stop, Tap
 from bridge.base.errors import UserError
 from bridge.base.events import AudioBlock, Status
 from bridge.capture.source import Source
 from bridge.send.output import Outputs
 from bridge.wiring.chain import Chain
+from bridge.wiring.command_input import CommandInput
+from bridge.wiring.displays import Display, Displays
 from bridge.wiring.harps import HeldHarp
 from bridge.wiring.learning import Learning
 from bridge.wiring.live_timing import LiveTiming
-from bridge.wiring.meter_process import MeterProcess
 from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import third_trouble
 from bridge.wiring.settings import Settings
@@ -30,23 +30,9 @@ _READ_TIMEOUT_S = 0.05
 _STATUS_S = 0.25
 #: No sound at all for so long, in seconds, and what sounds is ended: longer than the longest block (4096 at 8 kHz).
 _SILENT_S = 0.75
+#: What a model leaves in room and loudspeaker is over after this, in seconds.
+_TAIL_S = 0.2
 _HOWLS = "The loudspeaker howls: turn it down, or move the microphone away from it."
-
-
-class CommandInput(Protocol):
-    """Where commands come in besides the keyboard."""
-
-    def open(self) -> None:
-        """Begin to listen."""
-        ...
-
-    def poll(self) -> list[Command]:
-        """What has come in, without waiting."""
-        ...
-
-    def close(self) -> None:
-        """Stop listening."""
-        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +64,7 @@ def run_live(
     *,
     source: Source,
     outputs: Outputs,
-    meter: MeterProcess | None,
+    displays: Sequence[Display] = (),
     take: Path | None,
     seconds: float | None = None,
     inputs: Sequence[CommandInput] = (),
@@ -116,7 +102,7 @@ def run_live(
         # Nothing can be refused any more; what this starts must not take over the engine's priority.
         begun()
         timing = LiveTiming(settings.capture.block / source.rate)
-        performance = _Performance(settings, chain, outputs, meter, writer, source, timing, notice)
+        performance = _Performance(settings, chain, outputs, Displays(displays), writer, source, timing, notice)
         opened.enter_context(steady_engine(notice, live=source.live))
         broke_off = _play(performance, source, clock, timing, inputs, learning, stop, seconds)
     if broke_off:
@@ -151,7 +137,7 @@ def _play(
         if len(block.samples):
             heard_at = began_s
         idle_s = began_s - heard_at
-        performance.hear(block, idle_s)
+        performance.hear(block, idle_s, min(source.calls_s, default=began_s))
         timing.count(source.calls_s, began_s, clock.now(), len(block.samples) / block.rate)
         for commands in inputs:
             performance.obey(commands.poll())
@@ -161,14 +147,14 @@ def _play(
 
 
 class _Performance:
-    """Obeys commands and keeps the meter informed."""
+    """Obeys commands and keeps the displays informed."""
 
     def __init__(
         self,
         settings: Settings,
         chain: Chain,
         outputs: Outputs,
-        meter: MeterProcess | None,
+        displays: Displays,
         writer: TakeProcess | None,
         source: Source,
         timing: LiveTiming,
@@ -178,7 +164,7 @@ class _Performance:
         self._timing = timing
         self._chain = chain
         self._outputs = outputs
-        self._meter = meter
+        self._displays = displays
         self._writer = writer
         self._source = source
         self._notice = notice
@@ -191,8 +177,7 @@ class _Performance:
         chain.add_harp_hearer(self._take_up)
         if writer is not None:
             chain.add_watcher(writer.add)
-        if meter is not None:
-            chain.add_watcher(meter.push)
+        chain.add_watcher(displays.push)
         self._mind_third()
 
     @property
@@ -200,8 +185,9 @@ class _Performance:
         """Stream time heard so far, in seconds."""
         return self._chain.now_s
 
-    def hear(self, block: AudioBlock, idle_s: float) -> None:
-        """Answer a block of sound, the first after ``idle_s`` seconds without any; then keep it."""
+    def hear(self, block: AudioBlock, idle_s: float, came_s: float) -> None:
+        """Answer a block of sound that came in at ``came_s``, the first after ``idle_s`` without any; then keep it."""
+        self._displays.came(came_s)
         self._chain.feed(block)
         if idle_s > _SILENT_S and not self._silent:
             # The sound card gives nothing any more: what sounds would hang until it does.
@@ -233,9 +219,7 @@ class _Performance:
             self._told.discard(_HOWLS)
         if self._source.repaired:
             self._tell_once("The sound input gave values that are no numbers; they became silence.")
-        if self._meter is None:
-            return
-        self.obey(self._meter.poll_commands())
+        self.obey(self._displays.poll_commands())
         if self._chain.now_s >= self._status_due_s:
             self._tell_status()
 
@@ -247,6 +231,8 @@ class _Performance:
                     self._chain.arm(armed=not self._chain.armed if armed is None else armed)
                 case ChangeHarp(harp):
                     self._change_harp(harp)
+                case Quiet(sounding):
+                    self._chain.pause(sounding=sounding, tail_s=_TAIL_S)
                 case Panic():
                     self._chain.finish()
                     self._outputs.panic()
@@ -283,9 +269,8 @@ class _Performance:
 
     def _tell_status(self) -> None:
         self._status_due_s = self._chain.now_s + _STATUS_S
-        if self._meter is not None:
-            chain, harp = self._chain, self._chain.harp
-            sought = chain.held.sought
-            name = chain.held.name if sought else harp.name
-            told = (chain.straight_cents, harp.a4_hz, sought, *self._timing.told())
-            self._meter.push(Status(chain.now_s, chain.armed, name, self.lost, chain.place, *told))
+        chain, harp = self._chain, self._chain.harp
+        sought = chain.held.sought
+        name = chain.held.name if sought else harp.name
+        told = (chain.straight_cents, harp.a4_hz, sought, *self._timing.told())
+        self._displays.push(Status(chain.now_s, chain.armed, name, self.lost, chain.place, *told))

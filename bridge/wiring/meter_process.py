@@ -16,7 +16,6 @@ from multiprocessing import get_context
 from typing import Any
 
 from bridge.base.commands import Command
-from bridge.base.events import Event, Status
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Saying, decode_command, encode
 from bridge.harp.harp import Harp
@@ -65,7 +64,7 @@ class MeterProcess:
 
     It begins with the signals of ``steady.STOP_SIGNALS`` blocked and unblocks them once it can deal with them.
 
-    Call ``start`` first, ``close`` last; both may be called again without harm. ``push``, ``say`` and
+    Call ``start`` first, ``close`` last; both may be called again without harm. ``show``, ``say`` and
     ``poll_commands`` never wait and are for one thread.
     """
 
@@ -85,9 +84,12 @@ class MeterProcess:
         with signals_held():
             self._process.start()
 
-    def push(self, record: Event | Status) -> bool:
-        """Show ``record``; False when the meter was too slow and it is lost to the display."""
-        return self._feed.push(encode(record))
+    def came(self, at_s: float) -> None:
+        """When sound came in does not matter here."""
+
+    def show(self, record: bytes) -> bool:
+        """Show an encoded record; False when the meter was too slow and it is lost to the display."""
+        return self._feed.push(record)
 
     def say(self, text: str) -> bool:
         """Show one line of text, at most 200 bytes, until the next one."""

@@ -15,6 +15,7 @@ from bridge.harp.settings import LAYOUT_FINDER, HarpSettings
 from bridge.quantise.settings import QuantiseSettings
 from bridge.send.settings import SendSettings
 from bridge.takes.settings import TakeSettings
+from bridge.web.settings import WebSettings
 from bridge.wiring.harp_choice import settle_harp
 from bridge.wiring.harps import find_layout
 from bridge.wiring.layers import Layers, gather
@@ -36,6 +37,7 @@ class Settings(BaseModel):
     )
     send: SendSettings = Field(SendSettings(), description="what goes out, and how")
     takes: TakeSettings = Field(TakeSettings(), description="what is kept")
+    web: WebSettings = Field(WebSettings(), description="the board")
 
 
 def load_settings(

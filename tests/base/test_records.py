@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.base.commands import Arm, ChangeHarp, Panic, Stop, Tap
+from bridge.base.commands import Arm, ChangeHarp, Panic, Quiet, Stop, Tap
 from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
 from bridge.base.records import RECORD_BYTES, Record, Saying, TappedTempo, decode, decode_command, encode
 
@@ -21,6 +21,7 @@ _COMMANDS = st.one_of(
     st.just(Panic()),
     st.just(Tap()),
     st.just(Stop()),
+    st.builds(Quiet, st.booleans()),
 )
 _RECORDS: st.SearchStrategy[Record] = st.one_of(
     st.builds(PitchPoint, *[_NUMBER] * 6),

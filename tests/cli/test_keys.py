@@ -11,9 +11,9 @@ import pytest
 
 from bridge.base.commands import Arm, ChangeHarp, Command, Stop, Tap
 from bridge.cli.keys import CODES, Keys
-from bridge.cli.meter_state import MeterState
 from bridge.cli.meter_view import draw
 from bridge.send.settings import KEY_NAMES
+from bridge.takes.display_state import DisplayState
 from bridge.wiring.meter_process import MeterSetup
 
 
@@ -107,5 +107,5 @@ def test_every_name_that_may_be_set_has_a_code() -> None:
 def test_the_meter_names_the_key() -> None:
     """Below the road stands what starts and stops the listening."""
     setup = MeterSetup("play", 440.0, 400.0, 300.0, 350.0, 315.0, 365.0, None, os.getpid(), arm_key="page-down")
-    lines = [line.plain for line in draw(MeterState(), setup, 80, 24)]
+    lines = [line.plain for line in draw(DisplayState(), setup, 80, 24)]
     assert any("space or page-down: listen or stop listening" in line for line in lines)

@@ -9,10 +9,10 @@ import pytest
 
 from bridge.base.events import Inflection, NoteOn, PitchPoint, Status
 from bridge.cli.letters import huge, large
-from bridge.cli.meter_state import MeterState
 from bridge.cli.meter_view import draw
 from bridge.harp.harp import make_harp
 from bridge.harp.keys import KEYS
+from bridge.takes.display_state import DisplayState
 from bridge.wiring.meter_process import MeterSetup
 
 HARPS = tuple(make_harp(key, 2, 440.0) for key in ("C", "A", "low-F#"))
@@ -28,14 +28,14 @@ DISTANCE_MM = 3000.0
 _NOT_KNOWN = Status(0.0, False, "harp not known yet", 0, 1, 400.0, 440.0, sought=True)
 
 
-def _with(key: str, place: int = 0, *, straight: float = 400.0, armed: bool = True) -> MeterState:
+def _with(key: str, place: int = 0, *, straight: float = 400.0, armed: bool = True) -> DisplayState:
     """A state with that harp in hand."""
-    state = MeterState()
+    state = DisplayState()
     state.take(Status(0.0, armed, f"{key} harp, cross position", 0, place, straight, 440.0))
     return state
 
 
-def _lines(state: MeterState, width: int, height: int, setup: MeterSetup = SETUP) -> list[str]:
+def _lines(state: DisplayState, width: int, height: int, setup: MeterSetup = SETUP) -> list[str]:
     return [line.plain for line in draw(state, setup, width, height)]
 
 
@@ -109,7 +109,7 @@ def test_the_road_ends_at_the_straight_third_of_the_harp_in_hand() -> None:
 )
 def test_a_harp_that_is_sought_has_no_root_and_sends_nothing(width: int, height: int, said: str) -> None:
     """Nothing is told that only a known harp can tell, and nothing is said to go out; once it is known all is there."""
-    state = MeterState(HARPS[:1])
+    state = DisplayState(HARPS[:1])
     state.take(dataclasses.replace(_NOT_KNOWN, armed=True))
     state.take(PitchPoint(0.0, 0.0, 392.0, 1200.0, -20.0, 1.0))
     lines = _lines(state, width, height, dataclasses.replace(SETUP, harps=HARPS[:1]))

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
 from bridge.base.records import Saying
-from bridge.cli.meter_state import MeterState
 from bridge.cli.meter_view import draw
 from bridge.harp.harp import make_harp
 from bridge.harp.tab import Convention
+from bridge.takes.display_state import DisplayState
 from bridge.wiring.meter_process import MeterSetup
 
 HARPS = tuple(make_harp(key, 2, 440.0) for key in ("C", "A", "low-D"))
@@ -22,9 +22,9 @@ SET = dataclasses.replace(SETUP, harps=HARPS)
 SCREENS = [(80, 24), (60, 20), (40, 16)]
 
 
-def _state(hz: float | None, convention: Convention = "signs") -> MeterState:
+def _state(hz: float | None, convention: Convention = "signs") -> DisplayState:
     """A C harp in hand, and a note at ``hz`` that sounds on it."""
-    state = MeterState(HARPS, convention)
+    state = DisplayState(HARPS, convention)
     state.take(Status(0.0, armed=True, harp="C harp, cross position", lost=0, place=1, straight=400.0, a4_hz=440.0))
     if hz is not None:
         for time_s in (0.0, 0.01):
@@ -34,7 +34,7 @@ def _state(hz: float | None, convention: Convention = "signs") -> MeterState:
     return state
 
 
-def _lines(state: MeterState, width: int, height: int, setup: MeterSetup = SETUP) -> list[str]:
+def _lines(state: DisplayState, width: int, height: int, setup: MeterSetup = SETUP) -> list[str]:
     return [line.plain.strip() for line in draw(state, setup, width, height)]
 
 

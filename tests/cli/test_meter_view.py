@@ -14,20 +14,20 @@ from rich.console import Console
 from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
 from bridge.base.records import Saying
 from bridge.cli.letters import huge, large
-from bridge.cli.meter_state import MeterState
 from bridge.cli.meter_view import draw
 from bridge.cli.road import column, draw_road, place_words
 from bridge.harp.keys import KEYS
 from bridge.quantise.third import ThirdZone, blueness
+from bridge.takes.display_state import DisplayState
 from bridge.wiring.meter_process import MeterSetup
 
 SETUP = MeterSetup("play", 440.0, 400.0, 300.0, 350.0, 315.0, 365.0, None, 1)
 _MARK = "◆"
 
 
-def _playing(cents: float, degree: str = "b3", blueness: float = 1.0, lean: float = 0.0) -> MeterState:
+def _playing(cents: float, degree: str = "b3", blueness: float = 1.0, lean: float = 0.0) -> DisplayState:
     """A state in which a note sounds that far above a G."""
-    state = MeterState()
+    state = DisplayState()
     inflection = Inflection(1, 0.0, 0.0, cents - 400.0, degree, blueness, lean, 0.5, 0.5)
     state.take(Status(0.0, armed=True, harp="C harp, cross position", lost=0, place=0, straight=400.0, a4_hz=440.0))
     state.take(PitchPoint(0.0, 0.0, 392.0 * 2 ** (cents / 1200), cents, -20.0, 1.0))
@@ -35,7 +35,7 @@ def _playing(cents: float, degree: str = "b3", blueness: float = 1.0, lean: floa
     return state
 
 
-def _text(state: MeterState, width: int = 80, height: int = 24) -> str:
+def _text(state: DisplayState, width: int = 80, height: int = 24) -> str:
     return "\n".join(line.plain for line in draw(state, SETUP, width, height))
 
 
@@ -150,12 +150,12 @@ def test_one_mark_travels_the_road(cents: float) -> None:
 
 def test_no_third_no_mark() -> None:
     """Another degree and silence leave the road empty, and the screen says that no third sounds."""
-    for state in (_playing(700.0, degree="5", blueness=0.0), MeterState()):
+    for state in (_playing(700.0, degree="5", blueness=0.0), DisplayState()):
         text = _text(state)
         assert _MARK not in text
         assert "no third sounds" in text
-    assert "silence" in _text(MeterState())
-    assert "a sound, but no harp" in _text(MeterState(point=PitchPoint(0.1, 0.1, 0.0, 0.0, -20.0, 0.0)))
+    assert "silence" in _text(DisplayState())
+    assert "a sound, but no harp" in _text(DisplayState(point=PitchPoint(0.1, 0.1, 0.0, 0.0, -20.0, 0.0)))
 
 
 @given(st.floats(225.0, 440.0), st.floats(225.0, 440.0), st.integers(24, 200))

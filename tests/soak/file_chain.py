@@ -113,7 +113,7 @@ def soak_file_chain(seconds: float, out: Path) -> FileSoak:
             pitch,
         )
         source = Endless(seconds, look)
-        report = run_live(settings, source=source, outputs=outputs, meter=None, take=None, notice=failures.append)
+        report = run_live(settings, source=source, outputs=outputs, take=None, notice=failures.append)
     look(source.given / RATE)
     return FileSoak(
         given_s=source.given / RATE,

@@ -110,5 +110,5 @@ def run(
 ) -> LiveReport:
     """A performance of ``source`` for ``ear`` alone; an output that fails fails the test."""
     outputs = Outputs([ear], lambda name, error: pytest.fail(f"{name}: {error}"), pitch)
-    kept = {"meter": None, "take": None, **more}
+    kept = {"take": None, **more}
     return run_live(settings, source=source, outputs=outputs, **kept)  # type: ignore[arg-type]

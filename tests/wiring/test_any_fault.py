@@ -157,7 +157,7 @@ def play_to(port: Port, faulty: Faulty, ear: Ear, panic_at: int) -> tuple[LiveRe
         port.begun = True
 
     orders = [Orders({panic_at: Panic()})]
-    report = run_live(SETTINGS, source=phrase(), outputs=outputs, meter=None, take=None, inputs=orders, begun=begin)
+    report = run_live(SETTINGS, source=phrase(), outputs=outputs, take=None, inputs=orders, begun=begin)
     return report, failed
 
 

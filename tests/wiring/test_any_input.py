@@ -183,7 +183,7 @@ def play(samples: Samples, rate: int, sizes: list[int], jumps: list[int]) -> Ear
     )
     at_rate = load_settings(flags={"harp.key": "C", "capture.paced": False})
     source = Given(samples, rate, sizes, jumps)
-    report = run_live(at_rate, source=source, outputs=outputs, meter=None, take=None)
+    report = run_live(at_rate, source=source, outputs=outputs, take=None)
     assert failures == []
     assert not report.failed
     check(ear.heard)

@@ -11,6 +11,7 @@ import yaml
 
 from bridge.base.commands import ChangeHarp, Command
 from bridge.base.events import AudioBlock, Event, Inflection, NoteOff, NoteOn, Status
+from bridge.base.records import decode
 from bridge.send.pitch import SentPitch, sent_pitch
 from bridge.wiring.chain import Chain
 from bridge.wiring.harps import harp_set
@@ -115,15 +116,19 @@ def test_the_status_says_which_harp_where_its_third_lies_and_its_a4(tmp_path: Pa
     class Meter:
         statuses: list[Status] = []  # noqa: RUF012 -- one of its kind
 
-        def push(self, record: Event | Status) -> None:
-            if isinstance(record, Status):
+        def came(self, at_s: float) -> None:
+            pass
+
+        def show(self, data: bytes) -> bool:
+            if isinstance(record := decode(data), Status):
                 self.statuses.append(record)
+            return True
 
         def poll_commands(self) -> list[Command]:
             return []
 
     orders: dict[int, Command] = {100: ChangeHarp("2"), 200: ChangeHarp("Bb")}
-    run(Tone(), Ear(), settings=_settings(tmp_path), inputs=[Orders(orders)], meter=Meter())
+    run(Tone(), Ear(), settings=_settings(tmp_path), inputs=[Orders(orders)], displays=[Meter()])
     seen = list(dict.fromkeys((status.harp, status.place, status.a4_hz) for status in Meter.statuses))
     assert [(harp[:2], place, a4_hz) for harp, place, a4_hz in seen] == [
         ("C ", 1, 440.0),

@@ -82,7 +82,7 @@ def test_an_impossible_harp_is_told_and_the_playing_goes_on() -> None:
 def test_a_take_holds_what_was_played(tmp_path: Path) -> None:
     """The take has the note, the sound sample by sample, and a curve; nothing is lost when it is not live."""
     outputs = Outputs([], lambda *_: None)
-    report = run_live(SETTINGS, source=Tone(), outputs=outputs, meter=None, take=tmp_path, notice=pytest.fail)
+    report = run_live(SETTINGS, source=Tone(), outputs=outputs, take=tmp_path, notice=pytest.fail)
     assert report.folder is not None
     assert report.lost == 0
     rows = (report.folder / "notes.csv").read_text().splitlines()
@@ -109,7 +109,7 @@ def test_a_take_that_cannot_be_written_does_not_stop_the_playing(tmp_path: Path)
             return super().read(_timeout_s)
 
     outputs = Outputs([ear], lambda *_: None)
-    report = run_live(SETTINGS, source=Vanishing(), outputs=outputs, meter=None, take=tmp_path, notice=said.append)
+    report = run_live(SETTINGS, source=Vanishing(), outputs=outputs, take=tmp_path, notice=said.append)
     assert report.notes == 1
     assert ear.notes == ["NoteOn", "NoteOff"]
     assert len(said) == 1
@@ -124,7 +124,6 @@ def test_another_harp_is_kept_in_the_take(tmp_path: Path) -> None:
         SETTINGS,
         source=Tone(),
         outputs=outputs,
-        meter=None,
         take=tmp_path,
         inputs=[Orders({400: ChangeHarp("A")})],
         notice=pytest.fail,

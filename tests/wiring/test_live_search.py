@@ -9,7 +9,8 @@ import pytest
 import yaml
 
 from bridge.base.commands import ChangeHarp, Command
-from bridge.base.events import Event, NoteOff, NoteOn, Status
+from bridge.base.events import NoteOff, NoteOn, Status
+from bridge.base.records import decode
 from bridge.wiring.chain import Chain
 from bridge.wiring.settings import load_settings
 from follow.tones import RATE, harmonic_tone
@@ -29,12 +30,17 @@ class Meter:
         self.sought: list[bool] = []
         self.notes = 0
 
-    def push(self, record: Event | Status) -> None:
+    def came(self, at_s: float) -> None:
+        """When does not matter."""
+
+    def show(self, data: bytes) -> bool:
         """Note the harp."""
+        record = decode(data)
         if isinstance(record, Status) and record.harp not in self.harps[-1:]:
             self.harps.append(record.harp)
             self.sought.append(record.sought)
         self.notes += isinstance(record, NoteOn)
+        return True
 
     def poll_commands(self) -> list[Command]:
         """No keys."""
@@ -62,7 +68,7 @@ def test_a_phrase_tells_the_harp_and_what_follows_is_sent(phrase: Played, tmp_pa
         phrase,
         ear,
         settings=SETTINGS,
-        meter=meter,
+        displays=[meter],
         take=tmp_path,
         notice=notice,
     )

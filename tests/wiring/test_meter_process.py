@@ -70,12 +70,12 @@ def test_it_gets_everything_and_its_keys_come_back(tmp_path: Path) -> None:
     meter = MeterProcess(_keep, _setup(str(file)))
     meter.start()
     meter.start()
-    assert meter.push(NoteOff(1, 2.0, 2.0))
+    assert meter.show(encode(NoteOff(1, 2.0, 2.0)))
     assert meter.say("hello")
     _wait_for(file)
     assert meter.poll_commands() == [Arm(), Stop()]
     assert meter.poll_commands() == []
-    assert meter.push(NoteOff(2, 3.0, 3.0))
+    assert meter.show(encode(NoteOff(2, 3.0, 3.0)))
     meter.close(patience_s=30.0)
     meter.close()
     seen = file.read_text(encoding="utf-8").splitlines()
@@ -86,7 +86,7 @@ def test_a_meter_that_hangs_holds_nobody_up(tmp_path: Path) -> None:
     """Feeding goes on with losses told, and closing ends the process however it resists."""
     with _started(_hang, tmp_path / "began") as meter:
         _wait_for(tmp_path / "began")
-        taken = [meter.push(NoteOff(number, 0.0, 0.0)) for number in range(10_000)]
+        taken = [meter.show(encode(NoteOff(number, 0.0, 0.0))) for number in range(10_000)]
     assert taken[0]
     assert not taken[-1]
     assert active_children() == []
@@ -99,7 +99,7 @@ def test_a_meter_that_dies_is_no_error(tmp_path: Path) -> None:
             if not active_children():
                 break
             time.sleep(0.01)
-        assert meter.push(NoteOff(1, 0.0, 0.0))
+        assert meter.show(encode(NoteOff(1, 0.0, 0.0)))
         assert meter.poll_commands() == []
 
 

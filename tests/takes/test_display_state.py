@@ -1,4 +1,4 @@
-"""The meter's state: events folded into what there is to show."""
+"""The state of a display: events folded into what there is to show."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
 from bridge.base.records import Record, Saying
 from bridge.base.units import hz_above, midi_to_hz
-from bridge.cli.meter_state import MeterState, folded, root_midi
 from bridge.harp.harp import make_harp
 from bridge.harp.tab import tab
+from bridge.takes.display_state import DisplayState, folded, root_midi
 from bridge.wiring.harps import read_layout
 
 
@@ -24,7 +24,7 @@ def _inflection(note_id: int, bend: float, degree: str = "3", blueness: float = 
 
 def test_a_note_is_told_when_it_ends() -> None:
     """Its name, degree and length come back with its end, and stay to be shown."""
-    state = MeterState()
+    state = DisplayState()
     assert state.take(NoteOn(1, 1.0, 1.0, 71, 0.7, _inflection(1, 4.0))) is None
     finished = state.take(NoteOff(1, 1.75, 1.75))
     assert finished is not None
@@ -44,15 +44,15 @@ def test_a_pitch_is_heard_only_while_it_sounds() -> None:
     """In silence, before anything came, and when nothing comes any more there is no pitch to show."""
     point = PitchPoint(0.0, 0.0, 440.0, 200.0, -20.0, 1.0)
     silence = PitchPoint(0.1, 0.1, 0.0, 0.0, -120.0, 0.0)
-    assert MeterState().heard is None
-    assert MeterState(point=point).heard == point
-    assert MeterState(point=point, stalled=True).heard is None
-    assert MeterState(point=silence).heard is None
+    assert DisplayState().heard is None
+    assert DisplayState(point=point).heard == point
+    assert DisplayState(point=point, stalled=True).heard is None
+    assert DisplayState(point=silence).heard is None
 
 
 def test_a_display_that_missed_the_beginning_says_nothing() -> None:
     """The end of a note that was not seen to begin is passed over."""
-    state = MeterState()
+    state = DisplayState()
     assert state.take(NoteOff(3, 1.0, 1.0)) is None
     state.take(NoteOn(4, 1.0, 1.0, 60, 0.5, _inflection(4, 0.0)))
     assert state.take(NoteOff(3, 2.0, 2.0)) is None
@@ -61,7 +61,7 @@ def test_a_display_that_missed_the_beginning_says_nothing() -> None:
 
 def test_status_and_sayings_are_kept() -> None:
     """Armed or not, the harp, what was lost and the last thing said are there to show."""
-    state = MeterState()
+    state = DisplayState()
     state.take(Status(1.0, armed=False, harp="Bb harp", lost=7, place=2, straight=386.3, a4_hz=443.0))
     state.take(Saying("a cable"))
     assert (state.armed, state.harp, state.lost, state.saying) == (False, "Bb harp", 7, "a cable")
@@ -69,7 +69,7 @@ def test_status_and_sayings_are_kept() -> None:
 
 def test_the_trail_is_a_second_long() -> None:
     """Points older than a second are forgotten, silent ones leave no trail."""
-    state = MeterState()
+    state = DisplayState()
     for step in range(300):
         state.take(PitchPoint(step * 0.01, 0.0, 440.0 if step % 2 else 0.0, 350.0, -20.0, 1.0))
     assert [time for time, _ in state.trail] == pytest.approx([step * 0.01 for step in range(201, 300, 2)])
@@ -87,7 +87,7 @@ def _status(harp: str, place: int) -> Status:
     return Status(0.0, armed=True, harp=harp, lost=0, place=place, straight=400.0, a4_hz=440.0)
 
 
-def _sound(state: MeterState, start_s: float, hz: float) -> None:
+def _sound(state: DisplayState, start_s: float, hz: float) -> None:
     """Half a second of a note at ``hz`` that goes on sounding."""
     cents = 1200.0 * math.log2(hz / 392.0)
     state.take(PitchPoint(start_s, start_s, hz, cents, -20.0, 1.0))
@@ -98,7 +98,7 @@ def _sound(state: MeterState, start_s: float, hz: float) -> None:
         state.take(replace(_inflection(1, 0.0), time_s=time_s))
 
 
-def _tab(state: MeterState) -> str:
+def _tab(state: DisplayState) -> str:
     """The reed of the note that sounds; nothing where none is told."""
     return "" if state.reading is None else tab(state.reading)
 
@@ -116,7 +116,7 @@ def _tab(state: MeterState) -> str:
 )
 def test_the_reed_is_told_by_the_harp_in_hand(harp: str, place: int, hz: float, word: str) -> None:
     """Of the set by its place, outside it by its key; while the note sounds and when it has ended."""
-    state = MeterState((make_harp("C", 2, 440.0), make_harp("D", 2, 440.0)))
+    state = DisplayState((make_harp("C", 2, 440.0), make_harp("D", 2, 440.0)))
     state.take(_status(harp, place))
     assert _tab(state) == ""
     _sound(state, 1.0, hz)
@@ -129,7 +129,7 @@ def test_the_reed_is_told_by_the_harp_in_hand(harp: str, place: int, hz: float, 
 
 def test_a_harp_at_another_a4_or_not_known_yet_is_no_accident() -> None:
     """At 430 Hz C#5 of concert pitch is nearer to D5 than at 440; of a harp that nobody knows yet no reed is told."""
-    state = MeterState((make_harp("C", 2, 440.0),))
+    state = DisplayState((make_harp("C", 2, 440.0),))
     state.take(replace(_status("C harp, cross position", 1), a4_hz=430.0))
     _sound(state, 1.0, 565.0)
     assert state.reading is not None
@@ -147,7 +147,7 @@ def test_a_harp_at_another_a4_or_not_known_yet_is_no_accident() -> None:
 def test_the_reed_is_told_by_the_layout_of_the_harp_in_hand(place: int, a4_hz: float) -> None:
     """In a set of several layouts it is that of its place, or outside the set that of its key, at any A4."""
     harps = (make_harp("A", 2, 440.0, read_layout("natural-minor")), make_harp("C", 2, 440.0))
-    state = MeterState(harps)
+    state = DisplayState(harps)
     state.take(replace(_status("C harp, cross position", place), a4_hz=a4_hz))
     _sound(state, 1.0, 329.63)
     assert _tab(state) == "+2"
@@ -155,7 +155,7 @@ def test_the_reed_is_told_by_the_layout_of_the_harp_in_hand(place: int, a4_hz: f
 
 def test_the_note_before_counts_for_the_reed() -> None:
     """After blow 2, G4 is blow 3 rather than draw 2, from its first moment on; a status in between changes nothing."""
-    state = MeterState((make_harp("C", 2, 440.0),))
+    state = DisplayState((make_harp("C", 2, 440.0),))
     state.take(_status("C harp, cross position", 1))
     _sound(state, 1.0, 329.63)
     state.take(NoteOff(1, 1.5, 1.5))
@@ -166,7 +166,7 @@ def test_the_note_before_counts_for_the_reed() -> None:
 
 def test_a_vibrato_leaves_the_reed_where_it_is() -> None:
     """Forty cents at 6 Hz around draw 3 bent by 75 do not turn it straight and back (rates: common practice)."""
-    state = MeterState((make_harp("C", 2, 440.0),))
+    state = DisplayState((make_harp("C", 2, 440.0),))
     state.take(PitchPoint(0.0, 0.0, 473.0, 325.0, -20.0, 1.0))
     state.take(NoteOn(1, 0.0, 0.0, 71, 0.7, _inflection(1, -75.0)))
     told = set()
@@ -181,7 +181,7 @@ def test_a_vibrato_leaves_the_reed_where_it_is() -> None:
 
 def test_without_a_harp_no_reed_is_told() -> None:
     """A meter that was given no harps says nothing of holes."""
-    state = MeterState()
+    state = DisplayState()
     state.take(_status("C harp, cross position", 1))
     _sound(state, 1.0, 587.33)
     assert _tab(state) == ""
@@ -216,7 +216,7 @@ _ANY: st.SearchStrategy[Record] = st.one_of(
 @given(st.lists(_ANY))
 def test_records_in_any_order_are_survived(records: list[Record]) -> None:
     """A display that lost some records goes on, and every note it tells of has a way."""
-    state = MeterState()
+    state = DisplayState()
     for record in records:
         finished = state.take(record)
         if finished is not None:

@@ -1,21 +1,20 @@
-"""What the meter knows: events folded, one after the other, into what there is to show."""
+"""What a display knows: events folded, one after the other, into what there is to show."""
 
 from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from statistics import median
 
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint, Status
 from bridge.base.records import Record, Saying
 from bridge.base.units import CENTS_PER_OCTAVE, hz_above, hz_to_midi
-from bridge.cli.finished import Finished, finish_note
 from bridge.harp.harp import Harp, make_harp
 from bridge.harp.reeds import ReedReading
 from bridge.harp.tab import Convention
+from bridge.takes.finished import Finished, finish_note
 from bridge.takes.notes import NoteRow, NotesDeriver
-from bridge.wiring.meter_process import MeterSetup
 
 #: Points of the trail behind the mark: at most this many, none older than ``_TRAIL_S``.
 _TRAIL_POINTS = 1000
@@ -26,7 +25,7 @@ _READING_S = 0.2
 
 
 @dataclass
-class MeterState:
+class DisplayState:
     """The sum of all records so far.
 
     ``harps`` are those of the set, by which holes are told (none: they are not), ``convention`` is that of the tab.
@@ -56,14 +55,21 @@ class MeterState:
     trail: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=_TRAIL_POINTS))
     _moves: list[Inflection] = field(default_factory=list)
     _notes: NotesDeriver = field(init=False)
+    _harp: Harp | None = field(init=False)
 
     def __post_init__(self) -> None:
-        self._notes = NotesDeriver(self.harps[0] if self.harps else None)
+        self._harp = self.harps[0] if self.harps else None
+        self._notes = NotesDeriver(self._harp)
 
     @property
     def heard(self) -> PitchPoint | None:
         """The pitch that sounds now; None in silence and when nothing comes in."""
         return None if self.stalled or self.point is None or self.point.hz <= 0.0 else self.point
+
+    @property
+    def harp_in_hand(self) -> Harp | None:
+        """The harp that is played, by the last status; None where it is not known."""
+        return self._harp
 
     @property
     def reading(self) -> ReedReading | None:
@@ -94,12 +100,6 @@ class MeterState:
             self.saying = record.text
         return None
 
-    def over(self, setup: MeterSetup) -> MeterSetup:
-        """``setup`` with the straight third and the A4 of the harp that is in hand now."""
-        if self.straight is None or self.a4_hz is None:
-            return setup
-        return replace(setup, straight=self.straight, a4_hz=self.a4_hz)
-
     def _take_status(self, status: Status) -> None:
         """Whether it listens, the harp in hand, and what was lost."""
         self.armed, self.lost = status.armed, status.lost
@@ -107,7 +107,8 @@ class MeterState:
         self.sought = status.sought
         self.delays = (status.sent_s, status.sent_99_s, status.late) if status.sent_s else None
         self.straight, self.a4_hz = (None, None) if status.sought else (status.straight, status.a4_hz)
-        self._notes.use(_in_hand(status, self.harps))
+        self._harp = _in_hand(status, self.harps)
+        self._notes.use(self._harp)
 
     def _take_point(self, point: PitchPoint) -> None:
         """The pitch of this moment, and a step of the trail."""

@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint
-from bridge.cli.finished import Finished, blue_words, finish_note
 from bridge.harp.harp import Harp, make_harp
 from bridge.harp.tab import CONVENTIONS, Convention
 from bridge.quantise.third import ThirdZone, blueness, lean
+from bridge.takes.finished import Finished, blue_words, finish_note
 from bridge.takes.notes import NotesDeriver
 
 #: A blue third as it is set when nothing else is said.

@@ -1,0 +1,152 @@
+"""What the board and its pages say to each other, as JSON text frames; ``shared/board-messages.md`` tells it in full.
+
+What comes from a page is read as strictly as can be: anything that is not exactly one of the messages is refused.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Quiet
+
+CONTRACT = 1
+#: A message from a page is never longer, in bytes, nor what the teacher shares with the viewers.
+MOST_BYTES = 4096
+MOST_SHARED = 2000
+#: A harp's name is cut by the record that carries it; a longer one is none.
+_MOST_HARP = 32
+#: Numbers of frames fit a number of JavaScript exactly.
+_MOST_NUMBER = 2**53
+_DEEPEST = 6
+
+
+class MessageError(ValueError):
+    """What came is no message of the contract."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """The page has drawn frame ``number``."""
+
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class Do:
+    """The teacher wants this done by the engine."""
+
+    command: Command
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """The teacher's view, for all: plain JSON that only pages look into."""
+
+    view: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """The teacher wants to know something."""
+
+    what: Literal["delays"]
+
+
+Said = Seen | Do | Share | Ask
+
+
+def read_message(text: str) -> Said:
+    """The message in a text frame. Raises MessageError for anything else."""
+    if len(text) > MOST_BYTES:
+        raise MessageError("too long")
+    try:
+        plain = json.loads(text, parse_constant=_no_number)
+    except (ValueError, RecursionError) as error:
+        raise MessageError("no JSON") from error
+    if not isinstance(plain, dict):
+        raise MessageError("no object")
+    match plain:
+        case {"is": "seen", "n": int(number), **rest} if not rest and not isinstance(number, bool):
+            if 0 < number < _MOST_NUMBER:
+                return Seen(number)
+        case {"is": "ask", "what": "delays", **rest} if not rest:
+            return Ask("delays")
+        case {"is": "do", "what": str(what), **rest}:
+            return _done(what, rest)
+    raise MessageError("no message of the contract")
+
+
+def _done(what: str, rest: dict[str, Any]) -> Do | Share:
+    """What the teacher wants done."""
+    read = _WANTED.get(what)
+    if read is None:
+        raise MessageError("nothing that can be done")
+    return read(rest)
+
+
+def _arm(rest: dict[str, Any]) -> Do:
+    return Do(Arm(_switch(rest)))
+
+
+def _quiet(rest: dict[str, Any]) -> Do:
+    return Do(Quiet(_switch(rest)))
+
+
+def _harp(rest: dict[str, Any]) -> Do:
+    match rest:
+        case {"harp": str(harp), **more} if not more and 0 < len(harp.encode("utf-8", "replace")) <= _MOST_HARP:
+            if harp.isprintable():
+                return Do(ChangeHarp(harp))
+    raise MessageError("no name of a harp")
+
+
+def _panic(rest: dict[str, Any]) -> Do:
+    if rest:
+        raise MessageError("panic takes nothing")
+    return Do(Panic())
+
+
+def _share(rest: dict[str, Any]) -> Share:
+    match rest:
+        case {"view": dict(view), **more} if not more and _depth(view) <= _DEEPEST:
+            try:
+                size = len(dumps(view))
+            except ValueError as error:
+                raise MessageError("a number beyond all numbers") from error
+            if size <= MOST_SHARED:
+                return Share(view)
+    raise MessageError("no view")
+
+
+_WANTED: dict[str, Callable[[dict[str, Any]], Do | Share]] = {
+    "arm": _arm,
+    "harp": _harp,
+    "panic": _panic,
+    "quiet": _quiet,
+    "share": _share,
+}
+
+
+def dumps(plain: object) -> str:
+    """``plain`` as JSON, short and in ASCII; NaN and infinity raise ValueError, since no browser reads them."""
+    return json.dumps(plain, separators=(",", ":"), allow_nan=False)
+
+
+def _switch(rest: dict[str, Any]) -> bool:
+    match rest:
+        case {"on": bool(on), **more} if not more:
+            return on
+    raise MessageError("neither on nor off")
+
+
+def _depth(plain: object) -> int:
+    """How deep the lists and objects lie in each other."""
+    inner = plain.values() if isinstance(plain, dict) else plain if isinstance(plain, list) else None
+    return 0 if inner is None else 1 + max(map(_depth, inner), default=0)
+
+
+def _no_number(word: str) -> float:
+    raise MessageError(f"{word} is no number of JSON")
