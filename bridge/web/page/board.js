@@ -12,7 +12,7 @@ export class Board {
     this.now = null;
     this.ended = null;
     this.saying = "";
-    this.lost = true;
+    this.lost = "looking for the bridge";
     this.paths = new Paths();
     this.since = 0;
     this.phrase = [];

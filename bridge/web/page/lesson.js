@@ -16,6 +16,7 @@ export class Lesson {
     this.headphones = false;
     this.looping = false;
     this.running = null;
+    this.model = view.model;
   }
 
   get rootHz() {
@@ -144,6 +145,11 @@ export class Lesson {
     this.headphones = on;
     // What sounds already goes on with the microphone as it should be from now on.
     if (this.tones.hushed) this.line.ask("quiet", { on: !on });
+  }
+
+  // To a server that was not there before: whether the microphone must pause.
+  sayAgain() {
+    if (this.tones.hushed) this.#hush(true);
   }
 
   look(choice) {

@@ -20,12 +20,13 @@ const board = new Board();
 const picture = new Picture(page.map);
 const words = new Words(page);
 const view = new View(() => {
-  if (board.role === "teacher") line.ask("share", { view: view.toShare() });
+  shared = true;
+  line.share(() => view.toShare());
   redraw();
 });
 const line = new Connection(take, (lost) => {
+  if (lost !== board.lost) words.tell(lost || "connected");
   board.lost = lost;
-  words.tell(lost ? "connection lost, trying again" : "connected");
   redraw();
 });
 const lesson = new Lesson(board, view, line, redraw, (text) => words.tell(text));
@@ -33,12 +34,14 @@ const lesson = new Lesson(board, view, line, redraw, (text) => words.tell(text))
 let unseen = null;
 let asked = false;
 let held = null;
+let welcomed = false;
+let shared = false;
 
 function take(message) {
   const before = board.now;
   board.take(message);
   if (message.is === "hello" && message.role === "teacher") welcomeTeacher();
-  if (message.is === "shared" && board.role !== "teacher") follow(message.view);
+  if (message.is === "shared" && view.follow(message.view)) lesson.watch();
   if (message.is === "ended" && !view.hidden) words.tell(message.note.words);
   if (message.is === "saying") words.tell(message.text);
   if (message.is === "now") {
@@ -50,17 +53,12 @@ function take(message) {
   redraw();
 }
 
-let welcomed = false;
+// A server that came back has forgotten what this page shared, and that it sounds.
 function welcomeTeacher() {
   if (!welcomed) setUpTools(lesson);
   welcomed = true;
-  line.ask("share", { view: view.toShare() });
-}
-
-function follow(shared) {
-  const again = shared.replays > view.replays && view.replays > 0;
-  view.follow(shared);
-  if (again) lesson.watch();
+  lesson.sayAgain();
+  if (shared) line.share(() => view.toShare());
 }
 
 function acknowledge() {

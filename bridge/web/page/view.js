@@ -20,6 +20,8 @@ export class View {
     this.reference = null;
     this.attempts = [[], []];
     this.replays = 0;
+    // By this a page knows what it has shared itself from what another teacher's page has.
+    this.by = crypto.getRandomValues(new Uint32Array(1))[0];
   }
 
   set(values) {
@@ -38,11 +40,16 @@ export class View {
   }
 
   toShare() {
-    const { hidden, after, held, under, beside, model, tempo, reference, attempts, replays } = this;
-    return { hidden, after, held, under, beside, model, tempo, reference, attempts, replays };
+    const { hidden, after, held, under, beside, model, tempo, reference, attempts, replays, by } = this;
+    return { hidden, after, held, under, beside, model, tempo, reference, attempts, replays, by };
   }
 
-  follow(view) {
+  // Take over what another page has shared; says whether that starts a replay. Its own comes back and changes nothing.
+  follow({ by, ...view }) {
+    if (by === this.by) return false;
+    const again = this.followed && view.replays > this.replays;
+    this.followed = true;
     Object.assign(this, view);
+    return again;
   }
 }

@@ -33,7 +33,7 @@ export function cleanWords(now) {
 }
 
 function armedWords(board) {
-  if (board.lost) return "not connected";
+  if (board.lost) return board.lost;
   if (board.now?.quiet) return "paused for the tone";
   if (board.now?.stalled) return "no sound comes in";
   return board.now?.armed ? "listening" : "not listening";
@@ -89,7 +89,7 @@ export class Words {
 
   #head({ setup, lost }) {
     const { page } = this;
-    if (!setup) return put(page.position, lost ? "looking for the bridge" : "");
+    if (!setup) return put(page.position, lost);
     put(page.key, setup.harp ?? "?");
     const known = `harp, ${setup.position} position\nroot ${setup.root}`;
     put(page.position, setup.harp ? known : "which harp? Play a phrase and rest");
