@@ -29,6 +29,8 @@ WANTED_MS = 60.0
 WITHIN_CENTS = 2.0
 TRIES = 3
 MEDIAN_S = 0.15
+#: The rows of a take's curve lie so far apart, and times on the page are rounded by up to so much.
+STEP_S, ROUNDED_S = 0.004, 0.0005
 PATIENCE_MS = 60_000
 #: Keeps what the page says with the moment it says it of, and its connection, to ask for the delays on.
 WATCHED = """
@@ -115,12 +117,18 @@ def said_cents(text: str) -> float | None:
     return None if found is None else float(found[1]) * (1.0 if found[2] == "above" else -1.0)
 
 
-def heard_cents(curve: Curve, at: float, *, middle: bool) -> float:
-    """What the follower heard at a moment, or the median of the 150 ms up to it."""
-    if not middle:
-        return folded(float(curve.cents[np.argmin(np.abs(curve.time_s - at))]))
-    inside = (curve.time_s > at - MEDIAN_S) & (curve.time_s < at + 0.0005) & (curve.hz > 0.0)
-    return folded(float(np.median(curve.cents[inside])))
+def heard_cents(curve: Curve, at: float, *, middle: bool) -> tuple[float, float]:
+    """From where to where the follower heard the pitch at a moment, or the median of the 150 ms up to it, twice.
+
+    The curve of a take holds 250 of the points a second: the moment lies between two of them.
+    """
+    if middle:
+        inside = (curve.time_s > at - MEDIAN_S) & (curve.time_s < at + ROUNDED_S) & (curve.hz > 0.0)
+        low = high = folded(float(np.median(curve.cents[inside])))
+    else:
+        around = (np.abs(curve.time_s - at) < STEP_S + ROUNDED_S) & (curve.hz > 0.0)
+        low, high = folded(float(np.min(curve.cents[around]))), folded(float(np.max(curve.cents[around])))
+    return low, high
 
 
 def test_the_cents_on_the_page_are_those_of_the_curve(performance: Performance) -> None:
@@ -128,8 +136,8 @@ def test_the_cents_on_the_page_are_those_of_the_curve(performance: Performance) 
     told = [(said, cents) for said in performance.said if (cents := said_cents(said["text"])) is not None]
     assert len(told) > 25
     for said, cents in told:
-        heard = heard_cents(performance.curve, said["at"], middle=said["middle"])
-        assert cents == pytest.approx(heard, abs=WITHIN_CENTS), said
+        low, high = heard_cents(performance.curve, said["at"], middle=said["middle"])
+        assert low - WITHIN_CENTS <= cents <= high + WITHIN_CENTS, said
 
 
 def test_the_whole_phrase_is_seen(performance: Performance) -> None:
@@ -164,6 +172,9 @@ def test_the_sound_is_drawn_within_60_ms(
 
 def test_a_stall_of_200_ms_is_caught(browser: Browser, phrase: Path, tmp_path: Path) -> None:
     """The board's process stands still for 200 ms once a second: the same count shows it."""
-    with empty_page(browser) as page, board_run(tmp_path, "--file", str(phrase), "--harp", "C") as board:
-        with stalling(board.pid()):
-            assert _delays(page, board)["p95"] > WANTED_MS
+    with (
+        empty_page(browser) as page,
+        board_run(tmp_path, "--file", str(phrase), "--harp", "C") as board,
+        stalling(board.pid()),
+    ):
+        assert _delays(page, board)["p95"] > WANTED_MS

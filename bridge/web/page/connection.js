@@ -19,6 +19,7 @@ export class Connection {
     this.take = take;
     this.lost = lost;
     this.wait = FIRST_WAIT_MS;
+    this.reason = "not connected";
     this.token = takeToken();
     this.open();
   }
@@ -28,13 +29,17 @@ export class Connection {
     address.protocol = location.protocol === "https:" ? "wss:" : "ws:";
     if (this.token) address.searchParams.set("token", this.token);
     this.socket = new WebSocket(address);
+    let opened = false;
     this.socket.onopen = () => {
+      opened = true;
       this.wait = FIRST_WAIT_MS;
       this.lost("");
     };
     this.socket.onmessage = ({ data }) => this.take(JSON.parse(data));
     this.socket.onclose = ({ code }) => {
-      this.lost(REASONS[code] ?? "not connected");
+      // A server that does not answer says nothing new: what the last one said stays.
+      if (opened) this.reason = REASONS[code] ?? "not connected";
+      this.lost(this.reason);
       setTimeout(() => this.open(), this.wait);
       this.wait = Math.min(2 * this.wait, LONGEST_WAIT_MS);
     };
