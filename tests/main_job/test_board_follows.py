@@ -28,7 +28,7 @@ BEFORE_S, AFTER_S = 8.0, 3.0
 WANTED_MS = 60.0
 WITHIN_CENTS = 2.0
 TRIES = 3
-MEDIAN_S = 0.15
+MEDIAN_S, YOUNGEST_S = 0.15, 0.1
 #: The rows of a take's curve lie so far apart, and times on the page are rounded by up to so much.
 STEP_S, ROUNDED_S = 0.004, 0.0005
 PATIENCE_MS = 60_000
@@ -94,8 +94,16 @@ def watched(page: Page, board: BoardRun) -> Page:
 
 @pytest.fixture(scope="module")
 def performance(browser: Browser, phrase: Path, tmp_path_factory: pytest.TempPathFactory) -> Performance:
-    """The whole phrase, seen from its first note on."""
-    folder = tmp_path_factory.mktemp("board")
+    """The whole phrase, seen from its first note on: played again where the page was not there in time."""
+    for _ in range(TRIES):
+        seen = _performance(browser, phrase, tmp_path_factory.mktemp("board"))
+        if seen.said[0]["at"] < BEFORE_S:
+            return seen
+    raise AssertionError("the page was never there before the first note")
+
+
+def _performance(browser: Browser, phrase: Path, folder: Path) -> Performance:
+    """What the page says of the phrase while it is played once."""
     arguments = ("--file", str(phrase), "--harp", "C", "--take", str(folder / "takes"))
     with empty_page(browser) as page, board_run(folder, *arguments) as board:
         watched(page, board)
@@ -118,17 +126,19 @@ def said_cents(text: str) -> float | None:
 
 
 def heard_cents(curve: Curve, at: float, *, middle: bool) -> tuple[float, float]:
-    """From where to where the follower heard the pitch at a moment, or the median of the 150 ms up to it, twice.
+    """From where to where the follower heard the pitch at a moment, or the median of the time up to it.
 
-    The curve of a take holds 250 of the points a second: the moment lies between two of them.
+    The curve of a take holds 250 of the points a second: the moment lies between two of them. The median is that of the
+    last 150 ms, or of the note's own where that is younger, 100 ms at least.
     """
+    up_to = curve.time_s < at + ROUNDED_S
+    sounding = curve.hz > 0.0
     if middle:
-        inside = (curve.time_s > at - MEDIAN_S) & (curve.time_s < at + ROUNDED_S) & (curve.hz > 0.0)
-        low = high = folded(float(np.median(curve.cents[inside])))
+        begins = np.arange(at - MEDIAN_S, at - YOUNGEST_S, STEP_S)
+        heard = [float(np.median(curve.cents[up_to & sounding & (curve.time_s > begin)])) for begin in begins]
     else:
-        around = (np.abs(curve.time_s - at) < STEP_S + ROUNDED_S) & (curve.hz > 0.0)
-        low, high = folded(float(np.min(curve.cents[around]))), folded(float(np.max(curve.cents[around])))
-    return low, high
+        heard = curve.cents[sounding & (np.abs(curve.time_s - at) < STEP_S + ROUNDED_S)].tolist()
+    return folded(min(heard)), folded(max(heard))
 
 
 def test_the_cents_on_the_page_are_those_of_the_curve(performance: Performance) -> None:
