@@ -29,7 +29,7 @@ WANTED_MS = 60.0
 WITHIN_CENTS = 2.0
 TRIES = 3
 MEDIAN_S, YOUNGEST_S = 0.15, 0.1
-#: The rows of a take's curve lie so far apart, and times on the page are rounded by up to so much.
+#: The rows of a take's curve lie about so far apart, and times on the page are rounded by up to so much.
 STEP_S, ROUNDED_S = 0.004, 0.0005
 PATIENCE_MS = 60_000
 #: Keeps what the page says with the moment it says it of, and its connection, to ask for the delays on.
@@ -128,7 +128,7 @@ def said_cents(text: str) -> float | None:
 def heard_cents(curve: Curve, at: float, *, middle: bool) -> tuple[float, float]:
     """From where to where the follower heard the pitch at a moment, or the median of the time up to it.
 
-    The curve of a take holds 250 of the points a second: the moment lies between two of them. The median is that of the
+    The curve of a take holds 250 of the points a second, fewer in an attack: the moment lies between two. The median is that of the
     last 150 ms, or of the note's own where that is younger, 100 ms at least.
     """
     up_to = curve.time_s < at + ROUNDED_S
@@ -137,7 +137,9 @@ def heard_cents(curve: Curve, at: float, *, middle: bool) -> tuple[float, float]
         begins = np.arange(at - MEDIAN_S, at - YOUNGEST_S, STEP_S)
         heard = [float(np.median(curve.cents[up_to & sounding & (curve.time_s > begin)])) for begin in begins]
     else:
-        heard = curve.cents[sounding & (np.abs(curve.time_s - at) < STEP_S + ROUNDED_S)].tolist()
+        first, last = np.searchsorted(curve.time_s, (at - ROUNDED_S, at + ROUNDED_S))
+        around = slice(max(first - 1, 0), last + 1)
+        heard = curve.cents[around][sounding[around]].tolist()
     return folded(min(heard)), folded(max(heard))
 
 
