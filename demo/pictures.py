@@ -63,7 +63,7 @@ def a_third_on_its_way() -> Iterator[Message]:
     """A third between blue and straight, shaking."""
 
     def shaking(seconds: float) -> float:
-        return let_go(318.0, 379.0, 0.15, 0.5)(seconds) + 16.0 * math.sin(2.0 * math.pi * 5.5 * seconds)
+        return let_go(318.0, 372.0, 0.15, 0.5)(seconds) + 24.0 * math.sin(2.0 * math.pi * 5.5 * seconds)
 
     yield from frames(3, 4.0, 1.15, shaking, breath=0.8)
 

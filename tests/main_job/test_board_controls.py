@@ -207,6 +207,8 @@ def test_two_attempts_stand_side_by_side(lesson: Lesson) -> None:
     assert first[0][0][1] == 318
     assert first[0][-1][1] == pytest.approx(released(0.6), abs=3.0)
     assert 20 <= len(first[0]) <= 60
+    # What was kept before is no part of the second attempt.
+    assert (len(first), len(second)) == (1, 1)
 
 
 def test_the_harp_is_changed(lesson: Lesson) -> None:

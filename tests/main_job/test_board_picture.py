@@ -134,12 +134,13 @@ def test_a_note_is_told_in_words(browser: Browser) -> None:
 
 
 def test_a_shaky_note_shows_its_middle(browser: Browser) -> None:
-    """While it moves the cents are the median of the last 150 ms and say so."""
+    """While it moves cents and words are those of the median of the last 150 ms, and say so."""
     with board_double() as server, opened(browser, server.address) as page:
         play_a_third(server, page)
         *_, last = frames(2, 3.0, 0.3, lambda _: 380.0)
         server.show({**last, "shaky": True, "steady": 351.2})
         expect(page.locator("#cents")).to_have_text("B4 · 351 cents above G, the middle of a moving pitch")
+        expect(page.locator("#words")).to_have_text("third, around 49 cents under straight, moving")
 
 
 def test_when_nobody_plays_the_last_phrase_stays_dimmed(browser: Browser) -> None:

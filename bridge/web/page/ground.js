@@ -37,9 +37,9 @@ export function drawGround(pen, scale, setup, look, size, title = "") {
   }
   pen.restore();
   for (const zone of zonesOf(setup)) nameZone(pen, scale, zone, setup, look, size);
-  pen.font = letters(size * 0.85);
+  pen.font = letters(size * 0.75);
   pen.fillStyle = look.ink;
-  pen.fillText(title, left + size * 0.2, top - size * 0.6, width);
+  pen.fillText(title, left + size * 0.2, top - size * 0.6, width - size * 0.3);
 }
 
 function drawZone(pen, scale, { surface, low, high }, look, size) {

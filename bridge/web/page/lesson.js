@@ -16,6 +16,7 @@ export class Lesson {
     this.headphones = false;
     this.looping = false;
     this.running = null;
+    this.keptUntil = -1;
     this.model = view.model;
   }
 
@@ -23,7 +24,7 @@ export class Lesson {
     return this.board.setup.root_hz * 2 ** this.board.octave;
   }
 
-  // The thirds of this phrase, or of the last one: what an attempt is.
+  // The thirds of this phrase, or of the last one.
   get lastThirds() {
     const { thirds, phrase } = this.board;
     return (thirds.length ? thirds : phrase.filter((path) => path.third)).filter((path) => path.points.length > 1);
@@ -54,8 +55,12 @@ export class Lesson {
     this.tell(this.view.held ? "picture held" : "picture goes on");
   }
 
+  // An attempt is what was played since the one that was kept before, of the last phrase.
   keep(place) {
-    this.view.keep(place, this.lastThirds);
+    const { lastThirds } = this;
+    const since = lastThirds.filter((path) => path.begin > this.keptUntil);
+    this.view.keep(place, since.length ? since : lastThirds.slice(-1));
+    this.keptUntil = lastThirds.at(-1).begin;
     this.tell(`kept as ${place ? "second" : "first"} attempt`);
   }
 

@@ -9,6 +9,7 @@ const WHOLE = () => Infinity;
 const STAYS_S = 8;
 const SHAKY_S = 0.15;
 const THERE = 8;
+const REED_UP_S = 0.06;
 
 export function sceneOf(board, view, replay) {
   const { setup } = board;
@@ -47,8 +48,13 @@ function markOf(board, cents) {
 
 function attemptSide(paths, place, setup, model) {
   const path = paths.at(-1);
-  const way = path ? `${from(path.points[0], setup)} to ${from(path.points.at(-1), setup)}` : "none kept yet";
-  return { title: `${place ? "2nd" : "1st"} attempt: ${way}`, paths, until: WHOLE, model, mark: null };
+  const way = path ? `${from(begun(path), setup)}, then ${from(path.points.at(-1), setup)}` : "none kept yet";
+  return { title: `${place ? "2nd" : "1st"}: ${way}`, paths, until: WHOLE, model, mark: null };
+}
+
+// Where a note began once the reed had come up.
+function begun({ begin, points }) {
+  return points.find(([at]) => at - begin >= REED_UP_S) ?? points[0];
 }
 
 // How far from straight, as short as can be.

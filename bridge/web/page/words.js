@@ -21,6 +21,16 @@ export function centsText(now, setup) {
   return `${where}${now.shaky ? ", the middle of a moving pitch" : hole}`;
 }
 
+// Where the note is: the server's words, but of a shaky note those of its middle, which the cents beneath are of.
+export function placeWords(now, setup) {
+  if (!now.shaky || now.steady === null) return now.words;
+  const [degree] = now.words.split(",");
+  if (degree !== "third") return `${degree}, moving`;
+  const off = Math.round(now.steady - setup.straight);
+  const side = off ? `${Math.abs(off)} cents ${off < 0 ? "under" : "over"} straight` : "straight";
+  return `third, around ${side}, moving`;
+}
+
 export function breathWords(breath) {
   if (breath <= 0.01) return "no breath";
   if (breath < SOFT) return "soft breath";
@@ -67,7 +77,7 @@ export class Words {
     }
     this.shownAt = performance.now();
     this.note = now.note?.id ?? null;
-    put(page.words, now.words);
+    put(page.words, placeWords(now, setup));
     put(page.cents, centsText(now, setup));
     page.cents.dataset.at = now.at;
     page.cents.dataset.middle = now.shaky;
