@@ -133,6 +133,19 @@ def test_a_note_is_told_in_words(browser: Browser) -> None:
         expect(page.locator("#lamps")).to_have_text("listening two reeds? strong breath", use_inner_text=True)
 
 
+@pytest.mark.parametrize("width_height", SIZES)
+def test_longer_words_do_not_move_the_map(browser: Browser, width_height: tuple[int, int]) -> None:
+    """The longest that the server says of a third takes no more room than the shortest."""
+    with board_double() as server, opened(browser, server.address, *width_height) as page:
+        play_a_third(server, page)
+        heights = set()
+        for number, words in enumerate(("root", "third, 100 cents under straight, a little blue"), 2):
+            server.show(*frames(number, 3.0 + number, 0.2, lambda _: 352.0, words=words))
+            expect(page.locator("#words")).to_have_text(words)
+            heights.add(page.eval_on_selector("#map", "map => map.clientHeight"))
+        assert len(heights) == 1
+
+
 def test_a_shaky_note_shows_its_middle(browser: Browser) -> None:
     """While it moves cents and words are those of the median of the last 150 ms, and say so."""
     with board_double() as server, opened(browser, server.address) as page:
@@ -140,7 +153,7 @@ def test_a_shaky_note_shows_its_middle(browser: Browser) -> None:
         *_, last = frames(2, 3.0, 0.3, lambda _: 380.0)
         server.show({**last, "shaky": True, "steady": 351.2})
         expect(page.locator("#cents")).to_have_text("B4 · 351 cents above G, the middle of a moving pitch")
-        expect(page.locator("#words")).to_have_text("third, around 49 cents under straight, moving")
+        expect(page.locator("#words")).to_have_text("third, around 49 cents under straight")
 
 
 def test_when_nobody_plays_the_last_phrase_stays_dimmed(browser: Browser) -> None:

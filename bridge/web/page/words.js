@@ -28,7 +28,7 @@ export function placeWords(now, setup) {
   if (degree !== "third") return `${degree}, moving`;
   const off = Math.round(now.steady - setup.straight);
   const side = off ? `${Math.abs(off)} cents ${off < 0 ? "under" : "over"} straight` : "straight";
-  return `third, around ${side}, moving`;
+  return `third, around ${side}`;
 }
 
 export function breathWords(breath) {
