@@ -28,13 +28,9 @@ def chromium() -> Iterator[Browser]:
 
 
 @contextmanager
-def opened(
-    browser: Browser, address: str, width: int = 1024, height: int = 768, look: Look = "dark", *, still: bool = False
-) -> Iterator[Page]:
+def opened(browser: Browser, address: str, width: int = 1024, height: int = 768, look: Look = "dark") -> Iterator[Page]:
     """A page at ``address`` of its own; fails at the end when the page has complained of anything."""
-    with browser.new_context(
-        viewport={"width": width, "height": height}, color_scheme=look, reduced_motion="reduce" if still else None
-    ) as context:
+    with browser.new_context(viewport={"width": width, "height": height}, color_scheme=look) as context:
         page = context.new_page()
         complaints: list[str] = []
         page.on("pageerror", lambda error: complaints.append(str(error)))

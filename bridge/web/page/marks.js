@@ -73,7 +73,7 @@ export function drawMark(pen, scale, { x, cents, low, high, breath, clean }, loo
     pen.lineTo(x + radius * 0.6, scale.y(low));
     pen.stroke();
   }
-  disc(pen, x, y, radius * (1.15 + 0.75 * breath), look.halo ?? look.paper, look.ink, 2.5);
+  disc(pen, x, y, radius * (1.15 + 0.75 * breath), look.paper, look.ink, 2.5);
   disc(pen, x, y, radius, look.mark, look.paper, 3);
   // Two reeds at once are two halves that have come apart.
   if (clean < 0.5) {
