@@ -1,0 +1,86 @@
+// The way that each note took, put together from the trail that the server sends. Pure.
+// A path is {id, begin, points: [[at, cents, shaky], ...], third, ended}; times are seconds of the stream.
+
+import { fold } from "./scale.js";
+
+// A trail with a hole wider than this was silent in between, in seconds.
+const GAP_S = 0.06;
+// A note is known some moments after its attack: so much of the trail before that belongs to it, in seconds.
+const BEFORE_KNOWN_S = 0.06;
+// Notes kept: more than any phrase has that somebody wants to see again.
+const MOST_PATHS = 200;
+const MOST_POINTS = 6000;
+
+export class Paths {
+  constructor() {
+    this.all = [];
+    this.loose = [];
+  }
+
+  get current() {
+    const last = this.all.at(-1);
+    return last && !last.ended ? last : null;
+  }
+
+  // Take in what one message says: the note that sounds (or null), and the points since the last message.
+  take(note, trail, shaky) {
+    if (this.current && this.current.id !== note?.id) this.current.ended = true;
+    const points = trail.map(([at, cents]) => [at, fold(cents), shaky]);
+    if (!note) {
+      this.loose.push(...points);
+      this.loose = sinceGap(this.loose).slice(-MOST_POINTS);
+      return;
+    }
+    if (!this.current) this.#begin(note, points);
+    else this.#append(points);
+    if (isThird(note.degree)) this.current.third = true;
+  }
+
+  #begin(note, points) {
+    const known = points[0]?.[0] ?? 0;
+    const before = sinceGap([...this.loose, ...points]).filter(([at]) => at >= known - BEFORE_KNOWN_S);
+    this.loose = [];
+    this.all.push({ id: note.id, begin: before[0]?.[0] ?? known, points: before, third: false, ended: false });
+    this.all = this.all.slice(-MOST_PATHS);
+  }
+
+  #append(points) {
+    const path = this.current;
+    if (!path.points.length && points.length) path.begin = points[0][0];
+    path.points.push(...points);
+    if (path.points.length > MOST_POINTS) path.points = path.points.filter((_, index) => index % 2 === 0);
+  }
+}
+
+export function isThird(degree) {
+  return degree === "3" || degree === "b3";
+}
+
+// The last unbroken stretch of a trail.
+function sinceGap(points) {
+  for (let index = points.length - 1; index > 0; index -= 1) {
+    if (points[index][0] - points[index - 1][0] > GAP_S) return points.slice(index);
+  }
+  return points;
+}
+
+// The paths in a whole trail, for somebody who was not there while it was played: one for each note of a phrase.
+export function pathsOf(notes, trail) {
+  return notes.map((note) => {
+    const points = trail.filter(([at]) => at >= note.start && at <= note.start + note.length);
+    const kept = points.map(([at, cents]) => [at, fold(cents), false]);
+    return { id: null, begin: note.start, points: kept, third: isThird(note.degree), ended: true };
+  });
+}
+
+// A path as at most so many pairs of whole numbers, milliseconds and cents, and back again.
+export function packed(path, most) {
+  const step = Math.max(1, Math.ceil(path.points.length / most));
+  const kept = path.points.filter((_, index) => index % step === 0);
+  return kept.map(([at, cents]) => [Math.round(1000 * (at - path.begin)), Math.round(cents)]);
+}
+
+export function unpacked(numbers) {
+  const points = numbers.map(([ms, cents]) => [ms / 1000, cents, false]);
+  return { id: null, begin: 0, points, third: true, ended: true };
+}
