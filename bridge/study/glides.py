@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 GLIDE_CENTS = 20.0
 #: Shorter than this, in seconds, a pitch is passed through, not held.
 HELD_S = 0.06
-#: Inside a glide the pitch has come to rest when it moves slower than this part of the glide's mean speed.
+#: On its way the pitch has come to rest when it moves slower than this part of its mean speed.
 _RESTING = 0.25
 _SPEED_S = 0.04
 #: How far to either side of a glide, in seconds, what is held there counts for its fit.
@@ -123,9 +123,7 @@ def _parts(cents: Floats, first: int, last: int, step_s: float) -> list[tuple[in
     size = max(1, round(_SPEED_S / step_s))
     way = np.sign(cents[last] - cents[first])
     speed = way * np.gradient(_smoothed(cents[first : last + 1], size)) if last > first + 1 else np.zeros(2)
-    moving = speed > 0.0
-    height = float(abs(cents[last] - cents[first]))
-    moving &= speed > _RESTING * height / max(1.0, float(np.count_nonzero(speed > 0.25 * float(speed.max()))))
+    moving = speed > _RESTING * float(abs(cents[last] - cents[first])) / (last - first)
     edges = np.flatnonzero(np.diff(np.concatenate(([0], moving.astype(int), [0]))))
     parts: list[tuple[int, int]] = []
     for start, stop in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):

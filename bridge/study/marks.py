@@ -27,12 +27,16 @@ _STEP_S = 0.004
 _SPEAKING_S = 0.015
 #: A free reed has spoken by then (Cottingham & Wolff 2015: attacks of 10 to 60 ms, the times from memory): where the
 #: pitch is there, it began. About that moment it is averaged over so much to either side, seconds.
-SPOKEN_S, _ABOUT_S = 0.06, 0.02
+SPOKEN_S, _ABOUT_S = 0.06, 0.008
 #: The breath has been taken away where the level lies this far under the note's own, dB; and the last moment of a note
 #: says nothing, seconds.
 _GONE_DB, _LAST_S = 15.0, 0.02
+#: A glide of the vibrato itself takes no more than so many of its swings.
+_SWING_MOST = 1.5
 #: A single frame that stands out so far from those about it is a slip of the follower, cents.
 _SLIP_CENTS = 25.0
+#: A hold of this part of the longest is about as long.
+_AS_LONG = 0.75
 #: Less clean than this two holes sound, 0..1; for so much of the note at least, or for so long, seconds.
 CLEAN_LEAST = 0.5
 _TWO_HOLES_PART, _TWO_HOLES_S = 0.25, 0.1
@@ -49,6 +53,10 @@ class Beat:
     first_s: float
     period_s: float
     delay_s: float = 0.0
+
+    def at(self, beats: float) -> float:
+        """When what is played ``beats`` after the first beat arrives in the stream, in seconds."""
+        return self.first_s + beats * self.period_s + self.delay_s
 
     def late_s(self, time_s: float) -> float:
         """How far ``time_s`` of the stream lies behind the nearest beat, negative before it."""
@@ -93,7 +101,7 @@ def marks_of(frames: NoteFrames, beat: Beat | None = None, *, clean_least: float
     spoken = int(np.searchsorted(time_s, SPOKEN_S)) if time_s[-1] - SPOKEN_S > HELD_S else 0
     vibrato, slow_after = find_vibrato(time_s[spoken:], cents[spoken:])
     slow = np.concatenate((cents[:spoken], slow_after))
-    glides = find_glides(time_s, slow, SPOKEN_S)
+    glides = [glide for glide in find_glides(time_s, slow, SPOKEN_S) if not _is_swing(glide, vibrato, time_s, slow)]
     holds = find_holds(time_s, slow, glides, SPOKEN_S)
     settled = _settled(time_s, slow, glides, holds)
     upward = [glide for glide in glides if glide.rise_cents > 0.0 and glide.end_s > SPOKEN_S + HELD_S]
@@ -135,6 +143,17 @@ def _curve(frames: NoteFrames) -> tuple[Floats, Floats] | None:
     return time_s, np.interp(time_s, since_s[kept], cents[kept])
 
 
+def _is_swing(glide: Glide, vibrato: Vibrato | None, time_s: Floats, slow: Floats) -> bool:
+    """Whether a glide is only how the vibrato begins or ends: as short as a swing, near its edge, and back again."""
+    if vibrato is None or glide.length_s * vibrato.rate_hz >= _SWING_MOST:
+        return False
+    swing_s = 1.0 / vibrato.rate_hz
+    if glide.end_s < vibrato.start_s - swing_s or glide.start_s > vibrato.start_s + vibrato.length_s + swing_s:
+        return False
+    before, after = np.interp((glide.start_s - swing_s, glide.end_s + swing_s), time_s, slow)
+    return abs(float(after - before)) < 0.5 * abs(glide.rise_cents)
+
+
 def _begun(time_s: Floats, slow: Floats, holds: list[Hold]) -> float:
     """Where the pitch was when the reed had spoken: what was held from then on, or where it was on its way."""
     for hold in holds:
@@ -147,9 +166,10 @@ def _begun(time_s: Floats, slow: Floats, holds: list[Hold]) -> float:
 
 
 def _settled(time_s: Floats, slow: Floats, glides: list[Glide], holds: list[Hold]) -> Hold:
-    """Where the pitch was held longest; where it was never held, where it came to in the end."""
+    """Where the pitch was held longest, of two about as long the later; where it was never held, where it came to."""
     if holds:
-        return max(holds, key=lambda hold: hold.length_s)
+        longest_s = max(hold.length_s for hold in holds)
+        return [hold for hold in holds if hold.length_s >= _AS_LONG * longest_s][-1]
     if glides:
         return Hold(glides[-1].to_cents, min(glides[-1].end_s, float(time_s[-1])), 0.0, 0.0)
     return Hold(float(np.median(slow)), 0.0, 0.0, 0.0)

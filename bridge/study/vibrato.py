@@ -29,6 +29,8 @@ _TREND = 3
 _SHORTEST_GLIDE_S, _GLIDE_LENGTHS = 0.04, 10
 #: The sine must leave less than this part of what the best glide leaves.
 _SURER = 0.5
+#: And swing at least by this part of how far the slow curve goes meanwhile.
+_BESIDE_TREND = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +99,8 @@ def _best_sines(windows: Floats, step_s: float) -> tuple[Floats, Floats, NDArray
         depths[better] = np.hypot(*np.linalg.solve(along, told[better].T))
     # At the edge of what is looked for lies no sine but the rest of a glide.
     inside = (rates > tried_hz[0]) & (rates < tried_hz[-1])
+    # Nor in what is left of a bend far wider than it.
+    inside &= depths >= _BESIDE_TREND * np.ptp(windows - left, axis=1)
     swings = inside & (best >= _EXPLAINED * motion) & (motion - best < _SURER * _beside_glide(windows, step_s))
     return rates, depths, swings
 
@@ -159,22 +163,20 @@ def _swing(cents: Floats, step_s: float, size: int, rate_hz: float) -> tuple[Flo
     middle = np.clip(np.arange(len(cents)) - (size - 1) // 2, 0, len(windows) - 1)
     angle = 2.0 * np.pi * rate_hz * step_s * (np.arange(len(cents)) - middle - 0.5 * (size - 1))
     swing = cosines[middle] * np.cos(angle) + sines[middle] * np.sin(angle)
-    return swing, float(np.median(np.hypot(cosines, sines)))
+    # Where it grows and dies away it is less deep than it is.
+    return swing, float(np.percentile(np.hypot(cosines, sines), 80.0))
 
 
 def _evened(slow: Floats, first: int, last: int, swings_a_step: float) -> Floats:
-    """The slow curve, a swing's length of it averaged in ``first..last`` and just beside: what was left of a swing.
+    """The slow curve with a swing's length of it averaged well inside ``first..last``: what was left of a swing.
 
-    Vibrato that grows or dies away is not all told by sines of one depth.
+    Vibrato that grows or dies away is not all told by sines of one depth. Its edges stay, since a bend may end there.
     """
-    size = max(1, round(1.0 / swings_a_step))
-    begin, end = max(0, first - size), min(len(slow), last + size)
-    padded = np.pad(slow, size, mode="reflect", reflect_type="odd") if len(slow) > size else slow
-    if len(padded) == len(slow):
+    half = max(1, round(0.5 / swings_a_step))
+    if last - first <= 2 * half:
         return slow
-    weights = np.ones(size + 1)
+    weights = np.ones(2 * half + 1)
     weights[[0, -1]] = 0.5
-    mean = np.convolve(padded, weights / size, mode="same")[size:-size]
     evened = slow.copy()
-    evened[begin:end] = mean[begin:end]
+    evened[first + half : last - half] = np.convolve(slow[first:last], weights / (2.0 * half), mode="valid")
     return evened
