@@ -26,7 +26,7 @@ HELD_S = 0.06
 _RESTING = 0.25
 _SPEED_S = 0.04
 #: How far to either side of a glide, in seconds, what is held there counts for its fit.
-_ASIDE_S = 0.3
+_ASIDE_S = 0.2
 _ROUNDS, _TRIED = 4, 7
 
 

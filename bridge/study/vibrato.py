@@ -63,10 +63,12 @@ def find_vibrato(time_s: Floats, cents: Floats) -> tuple[Vibrato | None, Floats]
     length_s = (last - first) * step_s
     if rate_hz * length_s < _LEAST_SWINGS:
         return None, cents
-    swing, depth = _swing(cents[first:last], step_s, size, rate_hz)
-    slow = cents.copy()
-    slow[first:last] -= swing
-    return Vibrato(rate_hz, depth, float(time_s[first]), length_s), _evened(slow, first, last, step_s * rate_hz)
+    swing, depth = _swing(cents, first, last, step_s, size, rate_hz)
+    swing_size = max(1, round(1.0 / (rate_hz * step_s)))
+    swing *= _grown(cents, swing, first, swing_size)
+    swing *= _grown(cents[::-1], swing[::-1], len(cents) - last, swing_size)[::-1]
+    slow = _evened(cents - swing, first, last, 0.5 * swing_size)
+    return Vibrato(rate_hz, depth, float(time_s[first]), length_s), slow
 
 
 def _waves(size: int, step_s: float, rate_hz: float) -> Floats:
@@ -154,25 +156,49 @@ def _sharpened(cents: Floats, step_s: float, about_hz: float) -> float:
     return about_hz
 
 
-def _swing(cents: Floats, step_s: float, size: int, rate_hz: float) -> tuple[Floats, float]:
-    """The swing of ``cents`` at that rate, its depth and phase followed through windows of ``size``; and its depth."""
+def _swing(cents: Floats, first: int, last: int, step_s: float, size: int, rate_hz: float) -> tuple[Floats, float]:
+    """The swing of all of ``cents``, of the depth and phase that windows in ``first..last`` tell; and its depth.
+
+    Each point is told by the window about it, those before and after by the first and the last window there is.
+    """
     both = np.column_stack((_trend(size, _TREND), _waves(size, step_s, rate_hz)))
-    windows = np.lib.stride_tricks.sliding_window_view(cents, size)
+    windows = np.lib.stride_tricks.sliding_window_view(cents[first:last], size)
     cosines, sines = np.linalg.pinv(both)[-2:] @ windows.T
-    # Each point by the window about it; those at the ends by the first and the last window there is.
-    middle = np.clip(np.arange(len(cents)) - (size - 1) // 2, 0, len(windows) - 1)
-    angle = 2.0 * np.pi * rate_hz * step_s * (np.arange(len(cents)) - middle - 0.5 * (size - 1))
+    at = np.arange(len(cents)) - first
+    middle = np.clip(at - (size - 1) // 2, 0, len(windows) - 1)
+    angle = 2.0 * np.pi * rate_hz * step_s * (at - middle - 0.5 * (size - 1))
     swing = cosines[middle] * np.cos(angle) + sines[middle] * np.sin(angle)
     # Where it grows and dies away it is less deep than it is.
     return swing, float(np.percentile(np.hypot(cosines, sines), 80.0))
 
 
-def _evened(slow: Floats, first: int, last: int, swings_a_step: float) -> Floats:
+def _grown(cents: Floats, swing: Floats, first: int, swing_size: int) -> Floats:
+    """How much of ``swing`` is there at each point, 0..1: it begins somewhere about ``first`` and grows.
+
+    Of several beginnings it is the one that leaves the least way to go up and down.
+    """
+    near = np.arange(max(0, first - 2 * swing_size), min(len(cents), first + 3 * swing_size))
+    begun, grown, least = float(first), 0.1, np.inf
+    for begin in np.linspace(first - 1.5 * swing_size, first + 1.5 * swing_size, 25).tolist():
+        for grows in (0.1, 0.5, 1.0, 1.5):
+            left = cents[near] - _rising(near, begin, grows * swing_size) * swing[near]
+            way = float(np.sum(np.abs(np.diff(left))))
+            if way < least:
+                begun, grown, least = begin, grows, way
+    return _rising(np.arange(len(cents)), begun, grown * swing_size)
+
+
+def _rising(place: NDArray[np.int64], begin: float, length: float) -> Floats:
+    """0 up to ``begin``, 1 from ``length`` after it on, and a raised cosine between them."""
+    return np.asarray(np.sin(0.5 * np.pi * np.clip((place - begin) / length, 0.0, 1.0)) ** 2)
+
+
+def _evened(slow: Floats, first: int, last: int, half_swing: float) -> Floats:
     """The slow curve with a swing's length of it averaged well inside ``first..last``: what was left of a swing.
 
     Vibrato that grows or dies away is not all told by sines of one depth. Its edges stay, since a bend may end there.
     """
-    half = max(1, round(0.5 / swings_a_step))
+    half = max(1, round(half_swing))
     if last - first <= 2 * half:
         return slow
     weights = np.ones(2 * half + 1)

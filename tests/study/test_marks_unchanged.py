@@ -6,14 +6,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from bridge.capture.player import curve_at
 from bridge.study.marks import NoteMarks, marks_of
 from bridge.study.note_frames import NoteFrames
 
-CENTS, PART = 5.0, 0.03
+CENTS, PART = 5.0, 0.05
+#: A failure is looked into by hand: making it smaller takes minutes.
+PHASES = (Phase.explicit, Phase.reuse, Phase.generate)
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,7 @@ def assert_alike(one: NoteMarks, other: NoteMarks, times: float, up_cents: float
 
 
 @given(shape=SHAPES, times=st.floats(0.6, 2.5))
-@settings(deadline=None, max_examples=25)
+@settings(deadline=None, max_examples=20, phases=PHASES)
 def test_tempo_changes_the_times_alone(shape: Shape, times: float) -> None:
     """The same note as slowly or as quickly as anybody plays it has the same cents, and its times in proportion."""
     assert_alike(marked(shape.frames()), marked(shape.frames(times)), times, 0.0)
@@ -87,7 +89,7 @@ def test_tempo_changes_the_times_alone(shape: Shape, times: float) -> None:
     depth_cents=st.floats(10.0, 50.0),
     times=st.floats(0.8, 1.3),
 )
-@settings(deadline=None, max_examples=25)
+@settings(deadline=None, max_examples=20, phases=PHASES)
 def test_vibrato_goes_with_the_tempo(shape: Shape, rate_hz: float, depth_cents: float, times: float) -> None:
     """Vibrato after a release: played more slowly its rate is lower, its depth the same, and nothing else changes."""
     shaken = replace(shape, vibrato_hz=rate_hz, vibrato_cents=depth_cents)
@@ -97,7 +99,7 @@ def test_vibrato_goes_with_the_tempo(shape: Shape, rate_hz: float, depth_cents: 
 
 
 @given(shape=SHAPES, up_cents=st.floats(-300.0, 300.0), octave=st.integers(-1, 3), step_s=st.floats(0.002, 0.006))
-@settings(deadline=None, max_examples=25)
+@settings(deadline=None, max_examples=20, phases=PHASES)
 def test_key_and_octave_change_nothing(shape: Shape, up_cents: float, octave: int, step_s: float) -> None:
     """Over another root the cents move with it; an octave higher they are the same; so for frames further apart."""
     moved = marked(shape.frames(up_cents=up_cents + 1200.0 * octave, step_s=step_s))
@@ -108,7 +110,7 @@ def test_key_and_octave_change_nothing(shape: Shape, up_cents: float, octave: in
     cents=st.lists(st.one_of(st.just(float("nan")), st.floats(-2000.0, 4000.0)), max_size=80),
     step_s=st.sampled_from((0.0, 0.001, 0.004, 0.3)),
 )
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=100, phases=PHASES)
 def test_anything_that_sounds_has_marks_or_none(cents: list[float], step_s: float) -> None:
     """Whatever the follower makes of a noise, marks come out as numbers or not at all."""
     times = 1.0 + step_s * np.arange(len(cents))
