@@ -21,9 +21,11 @@ _SHARPENED_HZ = 0.5
 #: One window, from one window to the next, and the shortest note in which vibrato can be told at all, seconds.
 _WINDOW_S, _HOP_S, _SHORTEST_S = 0.5, 0.04, 0.4
 #: Part of the motion that the sine explains, and the least that it swings to either side, cents.
-_EXPLAINED, _LEAST_CENTS = 0.8, 4.0
+_EXPLAINED, _LEAST_CENTS = 0.85, 4.0
 #: From one window to the next the rate may change so much, Hz; and so many swings there are at least.
 _SAME_HZ, _LEAST_SWINGS = 1.0, 3.0
+#: What does not last to the end of the note, as vibrato does, swings so often before it is more than an uneven breath.
+_PASSING_SWINGS = 5.0
 _TREND = 3
 #: A bend is no swing: glides from so short, seconds, to the length of the window are fitted beside the sine.
 _SHORTEST_GLIDE_S, _GLIDE_LENGTHS = 0.04, 10
@@ -61,7 +63,8 @@ def find_vibrato(time_s: Floats, cents: Floats) -> tuple[Vibrato | None, Floats]
     first, last = int(starts[chain.start]), int(starts[chain.stop - 1]) + size
     rate_hz = _sharpened(cents[first:last], step_s, float(np.median(rates[chain])))
     length_s = (last - first) * step_s
-    if rate_hz * length_s < _LEAST_SWINGS:
+    lasts = len(cents) - last <= size // 2
+    if rate_hz * length_s < (_LEAST_SWINGS if lasts else _PASSING_SWINGS):
         return None, cents
     swing, depth = _swing(cents, first, last, step_s, size, rate_hz)
     swing_size = max(1, round(1.0 / (rate_hz * step_s)))
