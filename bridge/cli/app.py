@@ -12,6 +12,7 @@ from bridge.cli.board import board
 from bridge.cli.check import check
 from bridge.cli.demo import demo
 from bridge.cli.devices import devices
+from bridge.cli.drill import drill
 from bridge.cli.edit import edit_app
 from bridge.cli.panic import panic
 from bridge.cli.play import play
@@ -41,7 +42,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (demo, play, board, transcribe, rebuild, replay, recover, devices, check, sweep, tune, panic):
+for command in (demo, play, board, transcribe, rebuild, replay, recover, drill, devices, check, sweep, tune, panic):
     app.command()(command)
 app.add_typer(edit_app, name="edit")
 
