@@ -18,6 +18,7 @@ from PIL import Image  # noqa: E402 -- the stand-in for the server lies with the
 from playwright.sync_api import Browser, Page  # noqa: E402
 
 from main_job.board_double import BoardDouble, Message, board_double  # noqa: E402
+from main_job.board_exercise import BEGUN, MARKS, OVER  # noqa: E402
 from main_job.board_notes import ended, frames, phrase, silence  # noqa: E402
 from main_job.chromium import Look, chromium, opened  # noqa: E402
 
@@ -79,6 +80,8 @@ def main() -> None:
                     _play(server, page, a_blue_third())
                     _keep(page, f"playing-{width}x{height}-{look}")
         _lesson(browser, "dark")
+        for width, height in ((1024, 768), (390, 844)):
+            _exercise(browser, width, height)
 
 
 def _lesson(browser: Browser, look: Look) -> None:
@@ -98,6 +101,19 @@ def _lesson(browser: Browser, look: Look) -> None:
         server.show(phrase((1.0, 0.9), (2.3, 1.2), (4.0, 1.15)), silence(6.6))
         page.click("[aria-controls=panel-hear]")
         _keep(page, f"hear-1024x768-{look}")
+
+
+def _exercise(browser: Browser, width: int, height: int) -> None:
+    """An exercise on the teacher's page: counted in, and its marks, with the panel from which it was begun."""
+    with board_double() as server, opened(browser, server.address, width, height) as page:
+        _play(server, page, iter(()))
+        page.click("[aria-controls=panel-drill]")
+        page.select_option("#exercise", "blue")
+        page.fill("#player", MARKS["player"])
+        server.show({**BEGUN, "in": -0.5 * 60.0 / BEGUN["tempo"]}, silence(3.8))
+        _keep(page, f"counted-in-{width}x{height}-dark")
+        server.show(OVER, MARKS, silence(3.9))
+        _keep(page, f"marks-{width}x{height}-dark")
 
 
 def _play(server: BoardDouble, page: Page, notes: Iterator[Message]) -> None:

@@ -45,4 +45,18 @@ class Quiet:
     sounding: bool
 
 
-Command = Arm | ChangeHarp | Panic | Stop | Tap | Quiet
+@dataclass(frozen=True, slots=True)
+class Begin:
+    """Somebody is there to see it: what waits for that may begin."""
+
+
+@dataclass(frozen=True, slots=True)
+class HearClicks:
+    """A page counts in: ``beats`` clicks, one every ``beat_s`` from ``first_s`` of the stream on, both in seconds."""
+
+    first_s: float
+    beat_s: float
+    beats: int
+
+
+Command = Arm | ChangeHarp | Panic | Stop | Tap | Quiet | Begin | HearClicks

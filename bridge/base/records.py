@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 from operator import attrgetter
 from typing import Any
 
-from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Quiet, Stop, Tap
+from bridge.base.commands import Arm, Begin, ChangeHarp, Command, HearClicks, Panic, Quiet, Stop, Tap
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint, Status
 
 
@@ -30,7 +30,14 @@ class TappedTempo:
     bar_1_s: float
 
 
-Record = Event | Status | Saying | TappedTempo | Command
+@dataclass(frozen=True, slots=True)
+class ClicksBack:
+    """How much later than it was played a count-in came in, seconds; negative where it did not surely come back."""
+
+    delay_s: float
+
+
+Record = Event | Status | Saying | TappedTempo | ClicksBack | Command
 
 
 class _Form:
@@ -54,12 +61,15 @@ _FORMS = (
     _Form(5, Status, "d?32sqH2d?2dq"),
     _Form(6, Saying, "200s"),
     _Form(7, TappedTempo, "2d"),
+    _Form(8, ClicksBack, "d"),
     _Form(32, Arm, "b"),
     _Form(33, ChangeHarp, "32s"),
     _Form(34, Panic, ""),
     _Form(35, Stop, ""),
     _Form(36, Tap, ""),
     _Form(37, Quiet, "?"),
+    _Form(38, Begin, ""),
+    _Form(39, HearClicks, "2dB"),
 )
 _BY_TYPE = {form.record: form for form in _FORMS}
 _BY_KIND = {form.kind: form for form in _FORMS}
@@ -91,7 +101,7 @@ def decode(data: bytes) -> Record:
 def decode_command(data: bytes) -> Command:
     """The command in ``data``. Raises ValueError for anything else, an event included."""
     record = decode(data)
-    if isinstance(record, Arm | ChangeHarp | Panic | Stop | Tap | Quiet):
+    if isinstance(record, Arm | ChangeHarp | Panic | Stop | Tap | Quiet | Begin | HearClicks):
         return record
     message = f"not a command: {record!r}"
     raise ValueError(message)

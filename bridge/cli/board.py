@@ -76,7 +76,8 @@ def board(
 
     Without --preset it is the classroom's, which is slower to call a sound a note; nothing is sent by MIDI or OSC
     unless --midi or --osc says where. The page is for this machine alone; with --lan others who have the address it
-    prints may watch, and only you can steer. Space stops and starts listening, q ends.
+    prints may watch, and only you can steer. A recording begins once a page is open, or with space or Enter. Space
+    stops and starts listening, q ends.
     """
     if file is not None and sound is not None:
         raise UserError("--file and --input both say where the sound comes from. Give one of them.")

@@ -15,9 +15,10 @@ from bridge.cli.drill_live import play_rounds
 from bridge.cli.drill_words import attempt_lines, list_lines, progress_lines
 from bridge.cli.options import A4, Harp, HarpFile, Position, Preset, Sets, settings_from
 from bridge.cli.stopped import told_when_stopped
-from bridge.wiring.drilling import GRANTED, Attempt, exercises_on, find_exercise, hear_file, zone_of
+from bridge.study.attempt import Attempt
+from bridge.takes.player_file import keep, off_cents_of, player_path, read_kept
+from bridge.wiring.drilling import GRANTED, exercises_on, find_exercise, hear_file, zone_of
 from bridge.wiring.harps import harp_in_hand
-from bridge.wiring.player_file import keep, player_path, read_kept
 from bridge.wiring.settings import Settings
 
 _STOPPED = "Stopped; what was played to its end is kept."
@@ -59,10 +60,11 @@ def drill(
     preset: Preset = None,
     sets: Sets = None,
 ) -> None:
-    """Practise the third: straight, minor, blue, released, growing, and in turn with the root.
+    """Practise the third, and hear of one thing to try next.
 
-    You are counted in, with quiet clicks unless --silent. Of each note you are told where it began and settled, how it
-    was let go, how steady, clean and in time it was, and then one thing to try next. q or Ctrl-C ends it.
+    It is held straight, minor and blue, released, tongued while the bend grows, and played in turn with the root. You
+    are counted in, with quiet clicks unless --silent. Of each note you are told where it began and settled, how it was
+    let go, how steady, clean and in time it was, and then one thing to try next. q or Ctrl-C ends it.
     """
     settings = settings_from(
         preset, sets, GRANTED, sound=sound, harp=harp, harp_file=harp_file, position=position, a4=a4
@@ -76,12 +78,12 @@ def drill(
     kept, torn = read_kept(path)
     if torn:
         typer.echo(f"{torn} lines of {printable(path)} could not be read; they stay as they are.", err=True)
-    before = next((each.off_cents for each in reversed(kept) if each.exercise == chosen.name), None)
+    before = next(reversed(off_cents_of(kept, chosen.name)), None)
 
     def done(attempt: Attempt) -> None:
         for line in attempt_lines(attempt, zone_of(settings)):
             typer.echo(line)
-        if any(note is not None for note in attempt.notes):
+        if attempt.heard:
             keep(path, attempt, time.strftime("%Y-%m-%dT%H:%M:%S"), harp_in_hand(settings.harp).name)
 
     with told_when_stopped(_STOPPED):

@@ -16,10 +16,12 @@ from bridge.capture.source import Source
 from bridge.cli.cautions import ADVICE, BREATH, HOWL
 from bridge.cli.drill_words import opening_lines
 from bridge.cli.keys import Keys
+from bridge.study.attempt import LEAD_S, Attempt, judge, round_beat, round_s
+from bridge.study.attempt_words import SILENT, delay_words
 from bridge.study.clicks import count_in
 from bridge.study.exercises import COUNT_IN, Exercise
 from bridge.wiring.checking import measure_loudspeaker
-from bridge.wiring.drilling import LEAD_S, Attempt, hear_round, judge, round_beat, round_s
+from bridge.wiring.drilling import hear_round
 from bridge.wiring.meter_process import key_terminal
 from bridge.wiring.settings import Settings
 
@@ -47,7 +49,7 @@ def play_rounds(
         if output is None:
             with Microphone(settings.capture) as microphone:
                 typer.echo(f"Sound input: {printable(microphone.name)}.")
-                typer.echo("Silent: the beat is on the screen alone, so how you lie against it is rough.")
+                typer.echo(SILENT)
                 rounds_left.play(lambda: Excerpt(microphone, length_s), 0.0)
             return
         with Loudspeaker(settings.capture, output) as loudspeaker:
@@ -89,8 +91,8 @@ class _Rounds:
             typer.echo()
             if self._stopped():
                 break
-            attempt = judge(self._settings, self._exercise, notes, beat, self._before_cents)
-            if any(note is not None for note in attempt.notes):
+            attempt = judge(self._exercise, notes, self._settings.study, beat, self._before_cents)
+            if attempt.heard:
                 self._before_cents = attempt.advice.off_cents
             self._done(attempt)
 
@@ -120,10 +122,6 @@ def _measured_delay_s(loudspeaker: Loudspeaker) -> float:
     """How late what is played comes back, as measured with short chirps; else as the sound system says."""
     typer.echo(f"Sound output: {printable(loudspeaker.name)}. A few short quiet chirps measure how late it comes back.")
     measured = measure_loudspeaker(loudspeaker)
-    if measured is None:
-        delay_s = loudspeaker.latency_s
-        typer.echo(f"Nothing surely came back, as with headphones: {1000.0 * delay_s:.0f} ms, as the system says.")
-    else:
-        delay_s = measured[0].delay_s
-        typer.echo(f"It comes back {1000.0 * delay_s:.0f} ms late; that is taken off what is said of your beat.")
+    delay_s = loudspeaker.latency_s if measured is None else measured[0].delay_s
+    typer.echo(delay_words(delay_s, measured=measured is not None))
     return delay_s

@@ -15,10 +15,16 @@ from contextlib import suppress
 from types import TracebackType
 from typing import Any, Self
 
-from bridge.base.commands import Arm, ChangeHarp, Command, Stop, Tap
+from bridge.base.commands import Arm, Begin, ChangeHarp, Command, Stop, Tap
 
 #: What each key asks for; Ctrl-C comes as a signal, not as a key.
-KEYS: dict[bytes, Command] = {b" ": Arm(), b"q": Stop(), b"Q": Stop(), b"t": Tap()}
+KEYS: dict[bytes, Command] = {
+    b" ": Arm(),
+    b"q": Stop(),
+    b"Q": Stop(),
+    b"t": Tap(),
+    **dict.fromkeys((b"\r", b"\n"), Begin()),
+}
 
 #: The same in a set of harps: the places of the first nine, and the neighbours in it.
 HARP_KEYS: dict[bytes, Command] = {

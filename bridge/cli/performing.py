@@ -11,6 +11,7 @@ from pathlib import Path
 import typer
 
 from bridge import __version__
+from bridge.base.clock import SystemClock
 from bridge.base.printable import printable
 from bridge.capture.source import Source
 from bridge.cli.meter import run_meter
@@ -23,10 +24,12 @@ from bridge.send.settings import SendSettings
 from bridge.wiring.board_opening import OpenBoard
 from bridge.wiring.board_process import BoardProcess
 from bridge.wiring.card import Card
+from bridge.wiring.first_page import wait_for_page
 from bridge.wiring.harps import harp_in_hand, harp_set
 from bridge.wiring.live import LiveReport, run_live
 from bridge.wiring.log_file import LOG
 from bridge.wiring.meter_process import MeterProcess, MeterSetup, key_terminal
+from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import quantise_on
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import StopRequest, stop_on_signals
@@ -124,9 +127,9 @@ def _perform(
                 say(line, err=True)
         for display in displays:
             display.start()
-        if board is not None:
-            board.open_browser()
         notice.shown = True
+        if board is not None:
+            _open_page(board, settings, source, displays, stop, notice, keys=setup.terminal is not None)
 
     try:
         return run_live(
@@ -145,6 +148,24 @@ def _perform(
         for display in reversed(displays):
             display.close()
         notice.repeat()
+
+
+def _open_page(
+    board: OpenBoard,
+    settings: Settings,
+    source: Source,
+    displays: Sequence[MeterProcess | BoardProcess],
+    stop: StopRequest,
+    notice: Notice,
+    *,
+    keys: bool,
+) -> None:
+    """Show the board in a browser; a recording waits until somebody sees it. ``keys`` is whether there are any."""
+    board.open_browser()
+    if not source.endless and settings.web.wait_s:
+        # What is said is logged, and no token may be.
+        where = f" at {board.address}" if board.setup.tokens is None else ""
+        wait_for_page(displays, where, settings.web.wait_s, stop, notice, SystemClock(), keys=keys)
 
 
 class _Notices:

@@ -13,6 +13,7 @@ from bridge.harp.note_names import letter, note_name
 from bridge.harp.positions import position_name
 from bridge.harp.tab import in_words, tab
 from bridge.quantise.third import ThirdZone
+from bridge.study.exercises import exercises
 from bridge.takes.display_state import DisplayState, folded
 from bridge.takes.notes import PHRASE_REST_S
 from bridge.web.ended_note import NoteWay
@@ -62,7 +63,7 @@ class BoardState:
                 self._note_way.add(at_s, cents)
             self._steadiness.clear()
         elif isinstance(record, NoteOff) and finished is not None and self._note_way is not None:
-            told = self._note_way.told(record.time_s, finished, self._zone)
+            told = self._note_way.told(record.time_s, finished, self.zone)
             self._note_way = None
             self._phrase_notes = [*self._phrase_notes[1 - _PHRASE_NOTES :], told]
             return [{"is": "ended", "note": told}]
@@ -80,7 +81,7 @@ class BoardState:
 
     def setup_message(self) -> Message:
         """The harp in hand and where its degrees lie; nulls where nobody knows which it is."""
-        harp, zone = self._shown.harp_in_hand, self._zone
+        harp, zone = self._shown.harp_in_hand, self.zone
         known = harp is not None and not self._shown.sought
         return {
             "harp": harp.key if harp is not None and known else None,
@@ -97,6 +98,10 @@ class BoardState:
             "zone_low": zone.zone_low,
             "zone_high": zone.zone_high,
             "degrees": [list(degree) for degree in self._setup.degrees],
+            "exercises": [
+                {"name": each.name, "title": each.title, "how": each.how}
+                for each in exercises(zone, self._setup.study.near_cents)
+            ],
         }
 
     def now(self) -> Message:
@@ -151,7 +156,18 @@ class BoardState:
         return message
 
     @property
-    def _zone(self) -> ThirdZone:
+    def armed(self) -> bool:
+        """Whether the bridge listens."""
+        return self._shown.armed
+
+    @property
+    def harp_name(self) -> str | None:
+        """The harp in hand in a line; None where nobody knows which it is."""
+        harp = self._shown.harp_in_hand
+        return None if harp is None or self._shown.sought else self._shown.harp or harp.name
+
+    @property
+    def zone(self) -> ThirdZone:
         """The third on the harp in hand."""
         straight = self._shown.straight
         return self._setup.third if straight is None else replace(self._setup.third, straight=straight)
@@ -160,7 +176,7 @@ class BoardState:
         """Where the pitch stands."""
         if self._shown.sought:
             return "heard, while the harp is sought"
-        return pitch_words(cents, degree, blueness, self._zone)
+        return pitch_words(cents, degree, blueness, self.zone)
 
     def _without_pitch(self) -> str:
         """Why no pitch is shown."""

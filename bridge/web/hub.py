@@ -7,14 +7,15 @@ from collections import deque
 from collections.abc import Callable
 from itertools import islice
 
-from bridge.base.commands import Command, Quiet
+from bridge.base.commands import Begin, Command, Quiet
 from bridge.base.handoff import HandOff
 from bridge.base.records import Record, decode, encode
 from bridge.base.timings import Timings
 from bridge.web.board_state import BoardState, Message
 from bridge.web.client import Client
+from bridge.web.drill import Drill
 from bridge.web.guard import Role
-from bridge.web.messages import CONTRACT, Ask, Do, Said, Seen, Share, dumps
+from bridge.web.messages import CONTRACT, Ask, Do, DrillOff, DrillOn, Said, Seen, Share, dumps
 from bridge.web.setup import BoardSetup
 from bridge.web.trail import rounded
 
@@ -51,8 +52,10 @@ class Hub:
         self._sounds_end = 0
         self._body = (-1, "")
         self._quieted_by: Client | None = None
+        self._is_seen = False
         self._idle_s = clock()
         self.state = BoardState(setup)
+        self.drill = Drill(setup, clock, self._order)
         self.clients: set[Client] = set()
 
     def room_for(self, role: Role) -> bool:
@@ -68,6 +71,8 @@ class Hub:
         client.owe(dumps(hello))
         if self.state.view:
             client.owe(self._shared())
+        for message in self.drill.told():
+            client.owe(dumps(message))
         self.clients.add(client)
         return client
 
@@ -86,6 +91,7 @@ class Hub:
             self._take(decode(data[STAMP.size :]), STAMP.unpack_from(data)[0] / 1e9)
         if came:
             self._fed_s = now_s
+        self._tell_marks()
         self.state.mind(stalled=now_s - self._fed_s > _STALLED_S, unseen=self._feed.lost)
         if now_s - self._idle_s >= _IDLE_S:
             self._idle_s = now_s
@@ -120,7 +126,11 @@ class Hub:
     def obey(self, client: Client, said: Said) -> bool:
         """What a page has said; False when it may not say that."""
         if isinstance(said, Seen):
-            return client.seen(said.number, self._clock())
+            seen = client.seen(said.number, self._clock())
+            if seen and not self._is_seen:
+                self._is_seen = True
+                self._order(Begin())
+            return seen
         if client.role != "teacher":
             return False
         match said:
@@ -128,10 +138,14 @@ class Hub:
                 self._quiet(client, sounding=sounding)
             case Do(command):
                 self._order(command)
+            case DrillOn():
+                self._tell_all(*self.drill.begin(said, self.state))
+            case DrillOff():
+                self._tell_all(*self.drill.end())
             case Share(view):
                 self.state.view = view
                 self.state.version += 1
-                self._tell_all(self._shared())
+                self._tell_all({"is": "shared", "view": view})
             case Ask():
                 client.owe(dumps({"is": "delays", "page": told(client.delays), "pages": len(self.clients)}))
         return True
@@ -141,17 +155,28 @@ class Hub:
         if not self._sounds or abs(came_s - self._sounds[-1]) >= _TIMED_S:
             self._sounds.append(came_s)
             self._sounds_end += 1
-        for message in self.state.take(record):
-            self._tell_all(dumps(message))
+        self._tell_all(*self.state.take(record), *self.drill.take(record, came_s))
 
     def _new_sounds(self, client: Client) -> list[float]:
         """When the sound came in that the page has not been given, a moment each 10 ms."""
         missing = min(self._sounds_end - client.next_sound, len(self._sounds))
         return [self._sounds[-back] for back in range(missing, 0, -1)]
 
-    def _tell_all(self, text: str) -> None:
-        for client in self.clients:
-            client.owe(text)
+    def _tell_marks(self) -> None:
+        """What was played, once it is judged; the teacher alone is told of files."""
+        marks, trouble = self.drill.judged()
+        if marks is not None:
+            self._tell_all(marks)
+        if trouble:
+            for client in self.clients:
+                if client.role == "teacher":
+                    client.owe(dumps({"is": "saying", "text": trouble}))
+
+    def _tell_all(self, *messages: Message) -> None:
+        for message in messages:
+            text = dumps(message)
+            for client in self.clients:
+                client.owe(text)
 
     def _shared(self) -> str:
         return dumps({"is": "shared", "view": self.state.view})

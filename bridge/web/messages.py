@@ -21,6 +21,9 @@ _MOST_HARP = 32
 #: Numbers of frames fit a number of JavaScript exactly.
 _MOST_NUMBER = 2**53
 _DEEPEST = 6
+#: An exercise begins within this, in seconds, and no loudspeaker takes longer; a name has so many letters.
+_MOST_AHEAD_S, _MOST_LATENCY_S = 10.0, 2.0
+_MOST_LETTERS = 40
 
 
 class MessageError(ValueError):
@@ -49,13 +52,33 @@ class Share:
 
 
 @dataclass(frozen=True, slots=True)
+class DrillOn:
+    """The teacher wants an exercise played, ``tempo`` beats a minute, and kept for ``player``.
+
+    The page sounds the first beat of the count-in ``in_s`` seconds from when it said so. ``latency_s`` is how long its
+    loudspeaker takes, as far as it knows; None where the beat is only seen.
+    """
+
+    exercise: str
+    tempo: float
+    player: str
+    in_s: float
+    latency_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class DrillOff:
+    """The teacher wants it broken off."""
+
+
+@dataclass(frozen=True, slots=True)
 class Ask:
     """The teacher wants to know something."""
 
     what: Literal["delays"]
 
 
-Said = Seen | Do | Share | Ask
+Said = Seen | Do | Share | DrillOn | DrillOff | Ask
 
 
 def read_message(text: str) -> Said:
@@ -79,7 +102,7 @@ def read_message(text: str) -> Said:
     raise MessageError("no message of the contract")
 
 
-def _done(what: str, rest: dict[str, Any]) -> Do | Share:
+def _done(what: str, rest: dict[str, Any]) -> Do | Share | DrillOn | DrillOff:
     """What the teacher wants done."""
     read = _WANTED.get(what)
     if read is None:
@@ -121,8 +144,32 @@ def _share(rest: dict[str, Any]) -> Share:
     raise MessageError("no view")
 
 
-_WANTED: dict[str, Callable[[dict[str, Any]], Do | Share]] = {
+def _drill(rest: dict[str, Any]) -> DrillOn | DrillOff:
+    match rest:
+        case {"on": False, **more} if not more:
+            return DrillOff()
+        case {
+            "on": True,
+            "exercise": str(exercise),
+            "tempo": tempo,
+            "player": str(player),
+            "in": in_s,
+            "latency": latency_s,
+            **more,
+        } if not more and _is_name(exercise) and _is_name(player):
+            return DrillOn(
+                exercise,
+                _number(tempo, 30.0, 200.0),
+                player,
+                _number(in_s, 0.0, _MOST_AHEAD_S),
+                None if latency_s is None else _number(latency_s, 0.0, _MOST_LATENCY_S),
+            )
+    raise MessageError("no exercise")
+
+
+_WANTED: dict[str, Callable[[dict[str, Any]], Do | Share | DrillOn | DrillOff]] = {
     "arm": _arm,
+    "drill": _drill,
     "harp": _harp,
     "panic": _panic,
     "quiet": _quiet,
@@ -140,6 +187,16 @@ def _switch(rest: dict[str, Any]) -> bool:
         case {"on": bool(on), **more} if not more:
             return on
     raise MessageError("neither on nor off")
+
+
+def _is_name(word: str) -> bool:
+    return 0 < len(word) <= _MOST_LETTERS and word.isprintable()
+
+
+def _number(plain: object, low: float, high: float) -> float:
+    if isinstance(plain, bool) or not isinstance(plain, int | float) or not low <= plain <= high:
+        raise MessageError("no number that can be")
+    return float(plain)
 
 
 def _depth(plain: object) -> int:

@@ -14,6 +14,9 @@ class WebSettings(BaseModel):
     lan_address: str = Field(
         "auto", min_length=1, description="this machine's address that --lan opens: auto, or one such as 192.168.1.5"
     )
+    wait_s: float = Field(
+        60.0, ge=0.0, le=3600.0, description="a recording waits so long for the first page, s; 0: it does not"
+    )
     most_viewers: int = Field(64, ge=1, le=1000, description="how many pages may be open at once")
     frames_per_second: float = Field(60.0, ge=5.0, le=60.0, description="most pictures a second for each page")
     unread_s: float = Field(

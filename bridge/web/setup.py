@@ -9,6 +9,8 @@ from pathlib import Path
 from bridge.harp.harp import Harp
 from bridge.harp.tab import Convention
 from bridge.quantise.third import ThirdZone
+from bridge.study.marks import CLEAN_LEAST
+from bridge.study.settings import StudySettings
 from bridge.web.guard import LOOPBACK, Tokens
 from bridge.web.settings import WebSettings
 
@@ -22,7 +24,8 @@ class BoardSetup:
 
     ``third`` is the zone on the first of ``harps``, ``degrees`` those of the scale with the cents of their anchors,
     ``tab`` how holes are written. ``names`` are those that the server may be called by, ``tokens`` what the addresses
-    hold where it can be reached from elsewhere. ``page`` is the folder of the page.
+    hold where it can be reached from elsewhere. ``page`` is the folder of the page. ``study`` and ``clean_least``
+    (0..1, as in ``marks_of``) are what exercises are judged by.
     """
 
     third: ThirdZone
@@ -33,3 +36,5 @@ class BoardSetup:
     names: Sequence[str] = LOOPBACK
     tokens: Tokens | None = None
     page: Path = PAGE
+    study: StudySettings = field(default_factory=StudySettings)
+    clean_least: float = CLEAN_LEAST

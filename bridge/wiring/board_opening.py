@@ -40,12 +40,17 @@ class OpenBoard:
     listeners: tuple[socket.socket, ...]
     browser: bool
 
+    @property
+    def address(self) -> str:
+        """Where the teacher finds it."""
+        return self._address(_HOME, None if self.setup.tokens is None else self.setup.tokens.teacher)
+
     def addresses(self) -> list[str]:
         """Where the board is found, a line each."""
         if self.setup.tokens is None:
-            return [f"Board: {self._address(_HOME)}"]
+            return [f"Board: {self.address}"]
         return [
-            f"Board, for you, who steers it: {self._address(_HOME, self.setup.tokens.teacher)}",
+            f"Board, for you, who steers it: {self.address}",
             f"Board, for the class to watch: {self._address(self.setup.names[-1], self.setup.tokens.viewer)}",
         ]
 
@@ -53,8 +58,7 @@ class OpenBoard:
         """Show it in the browser of this machine, if that was asked for and there is a screen; waits for nothing."""
         if not self.browser or not _has_screen():
             return
-        token = None if self.setup.tokens is None else self.setup.tokens.teacher
-        threading.Thread(target=webbrowser.open, args=(self._address(_HOME, token),), daemon=True).start()
+        threading.Thread(target=webbrowser.open, args=(self.address,), daemon=True).start()
 
     def close(self) -> None:
         """Free the port; calling it again does nothing."""
@@ -83,6 +87,8 @@ def open_board(settings: Settings, *, lan: bool, browser: bool) -> OpenBoard:
         tab=settings.harp.tab,
         names=(*LOOPBACK, *hosts[1:]),
         tokens=Tokens(secrets.token_urlsafe(16), _short_token()) if lan else None,
+        study=settings.study,
+        clean_least=settings.quantise.double_stops.clean_least,
     )
     page_files(setup.page)
     with ExitStack() as opened:

@@ -7,7 +7,7 @@ from typing import Protocol
 
 from bridge.base.commands import Command
 from bridge.base.events import Event, Status
-from bridge.base.records import encode
+from bridge.base.records import ClicksBack, encode
 
 
 class Display(Protocol):
@@ -37,7 +37,7 @@ class Displays:
         for display in self._displays:
             display.came(at_s)
 
-    def push(self, record: Event | Status) -> None:
+    def push(self, record: Event | Status | ClicksBack) -> None:
         """Show ``record``; a display that is too slow counts what it loses."""
         data = encode(record)
         for display in self._displays:

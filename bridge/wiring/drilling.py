@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable
 from pathlib import Path
 
 from bridge.base.clock import WallClock
@@ -11,9 +10,8 @@ from bridge.base.errors import UserError
 from bridge.capture.sound_file import SoundFile
 from bridge.capture.source import Source
 from bridge.quantise.third import ThirdZone, blue_zones
-from bridge.study.advice import Advice, advise
-from bridge.study.aims import missed, played
-from bridge.study.exercises import COUNT_IN, Exercise, exercises
+from bridge.study.attempt import Attempt, judge
+from bridge.study.exercises import Exercise, exercises
 from bridge.study.marks import Beat, NoteMarks, marks_of
 from bridge.study.note_frames import NoteFrames, NoteListener
 from bridge.wiring.chain import Chain
@@ -23,27 +21,12 @@ from bridge.wiring.settings import Settings
 
 #: A bend of any depth is one note here.
 GRANTED = {"send.midi.bend_range": 12}
-#: Before the first beat of the count-in, and after the last beat of the exercise, so long is listened, seconds.
-LEAD_S, TAIL_S = 0.3, 1.0
 _FILE_BLOCK_S = 0.5
 _READ_TIMEOUT_S = 0.05
 #: A sound card that gives nothing for this long will not, in seconds.
 _NOTHING_S = 5.0
 #: What is further than this from all that is aimed at, cents, or shorter than this, seconds, is no note of an exercise.
 _ELSEWHERE_CENTS, _SHORTEST_S = 150.0, 0.1
-
-
-@dataclass(frozen=True, slots=True)
-class Attempt:
-    """One time through an exercise: the marks of the note for each of its aims, None where none was heard.
-
-    ``beat`` is None where no tempo is known.
-    """
-
-    exercise: Exercise
-    beat: Beat | None
-    notes: tuple[NoteMarks | None, ...]
-    advice: Advice
 
 
 def zone_of(settings: Settings) -> ThirdZone:
@@ -65,16 +48,6 @@ def find_exercise(settings: Settings, name: str) -> Exercise:
         names = ", ".join(exercise.name for exercise in every)
         raise UserError(f"There is no exercise {name!r}. There are {names}.")
     return found
-
-
-def round_s(exercise: Exercise, beat_s: float) -> float:
-    """How long one time through takes, count-in and all, seconds."""
-    return LEAD_S + (COUNT_IN + exercise.beats) * beat_s + TAIL_S
-
-
-def round_beat(beat_s: float, delay_s: float) -> Beat:
-    """The beat of one time through, whose stream begins ``LEAD_S`` before the count-in."""
-    return Beat(LEAD_S + COUNT_IN * beat_s, beat_s, delay_s)
 
 
 def hear_round(
@@ -115,25 +88,6 @@ def hear_round(
     return found
 
 
-def judge(
-    settings: Settings,
-    exercise: Exercise,
-    notes: Sequence[NoteMarks],
-    beat: Beat | None,
-    before_cents: float | None = None,
-) -> Attempt:
-    """One time through ``exercise``, with ``notes`` in the order of time; ``before_cents`` is as in :func:`advise`."""
-    chosen = played(exercise.aims, notes, beat)
-    misses = [
-        None if note is None else missed(aim, note, beat) for aim, note in zip(exercise.aims, chosen, strict=True)
-    ]
-    in_time = [
-        note if note is None or miss is None else replace(note, late_s=miss.late_s)
-        for note, miss in zip(chosen, misses, strict=True)
-    ]
-    return Attempt(exercise, beat, tuple(in_time), advise(exercise.aims, misses, settings.study, before_cents))
-
-
 def hear_file(
     settings: Settings,
     path: Path,
@@ -161,7 +115,7 @@ def hear_file(
                 start_s = first_s + round((start_s - first_s) / beat_s) * beat_s
             beat = Beat(start_s, beat_s)
             count = max(1, sum(note.start_s < beat.at(exercise.beats) - 0.5 * beat_s for note in notes))
-        attempts.append(judge(settings, exercise, notes[:count], beat, before_cents))
+        attempts.append(judge(exercise, notes[:count], settings.study, beat, before_cents))
         before_cents = attempts[-1].advice.off_cents
         notes = notes[count:]
     return attempts

@@ -8,12 +8,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bridge.base.clock import SystemClock, WallClock
-from bridge.base.commands import Arm, ChangeHarp, Command, Panic, Quiet, Stop, Tap
+from bridge.base.commands import Arm, ChangeHarp, Command, HearClicks, Panic, Quiet, Stop, Tap
 from bridge.base.errors import UserError
 from bridge.base.events import AudioBlock, Status
 from bridge.capture.source import Source
 from bridge.send.output import Outputs
 from bridge.wiring.chain import Chain
+from bridge.wiring.clicks_back import ClicksHearer
 from bridge.wiring.command_input import CommandInput
 from bridge.wiring.displays import Display, Displays
 from bridge.wiring.harps import HeldHarp
@@ -171,6 +172,7 @@ class _Performance:
         self._told: set[str] = set()
         self._status_due_s = 0.0
         self._silent = False
+        self._clicks = ClicksHearer()
         self._tapping = Tapping(writer, notice)
         self.stopped = False
         chain.add_player(outputs.send)
@@ -189,6 +191,8 @@ class _Performance:
         """Answer a block of sound that came in at ``came_s``, the first after ``idle_s`` without any; then keep it."""
         self._displays.came(came_s)
         self._chain.feed(block)
+        if (back := self._clicks.hear(block)) is not None:
+            self._displays.push(back)
         if idle_s > _SILENT_S and not self._silent:
             # The sound card gives nothing any more: what sounds would hang until it does.
             self._chain.finish()
@@ -233,6 +237,8 @@ class _Performance:
                     self._change_harp(harp)
                 case Quiet(sounding):
                     self._chain.pause(sounding=sounding, tail_s=_TAIL_S)
+                case HearClicks():
+                    self._clicks.begin(command)
                 case Panic():
                     self._chain.finish()
                     self._outputs.panic()

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.base.commands import Arm, ChangeHarp, Panic, Quiet, Stop, Tap
+from bridge.base.commands import Arm, Begin, ChangeHarp, HearClicks, Panic, Quiet, Stop, Tap
 from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
-from bridge.base.records import RECORD_BYTES, Record, Saying, TappedTempo, decode, decode_command, encode
+from bridge.base.records import RECORD_BYTES, ClicksBack, Record, Saying, TappedTempo, decode, decode_command, encode
 
 _NUMBER = st.floats(allow_nan=False)
 _ID = st.integers(0, 2**62)
@@ -21,6 +21,8 @@ _COMMANDS = st.one_of(
     st.just(Panic()),
     st.just(Tap()),
     st.just(Stop()),
+    st.just(Begin()),
+    st.builds(HearClicks, _NUMBER, _NUMBER, st.integers(0, 255)),
     st.builds(Quiet, st.booleans()),
 )
 _RECORDS: st.SearchStrategy[Record] = st.one_of(
@@ -35,6 +37,7 @@ _RECORDS: st.SearchStrategy[Record] = st.one_of(
     ),
     st.builds(Saying, _WORD),
     st.builds(TappedTempo, _NUMBER, _NUMBER),
+    st.builds(ClicksBack, _NUMBER),
     _COMMANDS,
 )
 

@@ -14,7 +14,7 @@ import soundfile
 from bridge.cli.drill_words import progress_lines
 from bridge.quantise.third import ThirdZone
 from bridge.study.exercises import exercises
-from bridge.wiring.player_file import Kept
+from bridge.takes.player_file import Kept
 from cli.commands import run_here
 from sounds.known import KnownSound
 from sounds.rehearsed import RATE, rehearsed
@@ -61,7 +61,7 @@ def test_a_recording_is_told_note_by_note_and_kept(
     assert (status, err) == (0, "")
     told = " ".join(out.split())
     assert re.search(
-        r"1 began 8[3-7] cents under straight; let go from 0\.[78]\d s on over 0\.[78]\d s \(1\.0 beats\)", told
+        r"1 began 8[3-7] cents under straight; let go from 0\.[78]\d s on over 0\.[78]\d s \(1\.[01] beats\)", told
     )
     assert "settled after 1.6" in told
     assert "one hole; 16" in told
@@ -120,7 +120,7 @@ def test_the_growing_bend_of_the_rehearsal_is_eight_steps(
         (("blue", "--first-beat", "1"), "--first-beat says where a beat lies in a recording: it goes with --file and"),
         (("blue", "--silent", "--output", "x"), "--silent plays nothing: leave --output out, or --silent."),
         (("blue", "--file", "none.wav"), "none.wav: "),
-        (("blue", "--player", "../me"), "--player '../me': a name has up to 40 letters"),
+        (("blue", "--player", "../me"), "Player '../me': a name has up to 40 letters"),
     ],
 )
 def test_what_cannot_be_done_is_one_line(

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from bridge.base.commands import Arm, ChangeHarp, Command, Stop, Tap
+from bridge.base.commands import Arm, Begin, ChangeHarp, Command, Stop, Tap
 from bridge.cli.keys import CODES, Keys
 from bridge.cli.meter_view import draw
 from bridge.send.settings import KEY_NAMES
@@ -47,6 +47,7 @@ def typed(terminal: tuple[int, str], pressed: bytes, arm_key: str | None, harps:
         ("enter", b"\r", [Arm()]),
         ("ä", "ä".encode(), [Arm()]),
         (None, b"tt", [Tap(), Tap()]),
+        (None, b"\r", [Begin()]),
         ("A", b"\x1b[A", []),  # an arrow is no letter
         ("b", b"\x1bOq", []),  # nor is the 1 of the number pad a q
     ],

@@ -45,6 +45,14 @@ SETUP: Mapping[str, Any] = {
         *(["1", 0.0], ["b2", 100.0], ["2", 200.0], ["3", 400.0], ["4", 500.0], ["b5", 600.0], ["5", 700.0]),
         *(["b6", 800.0], ["6", 900.0], ["b7", 1000.0], ["7", 1100.0]),
     ],
+    "exercises": [
+        {
+            "name": "straight",
+            "title": "Straight",
+            "how": "Hold the third straight for three beats.",
+        },
+        {"name": "blue", "title": "Blue", "how": "Hold the third in the blue zone for three beats."},
+    ],
 }
 
 

@@ -112,15 +112,18 @@ def look_on(port: int, seconds: float, readers: int, silent: int = 0, floods: in
     """
     with ExitStack() as opened:
         if silent or floods:
-            harm = opened.enter_context(_crowd(port, seconds + 1.0, 0, silent, floods))
+            harm = opened.enter_context(crowd(port, seconds + 1.0, 0, silent, floods))
             opened.callback(harm.communicate, timeout=seconds + 120.0)
-        said, _ = opened.enter_context(_crowd(port, seconds, readers, 0, 0)).communicate(timeout=seconds + 120.0)
+        said, _ = opened.enter_context(crowd(port, seconds, readers)).communicate(timeout=seconds + 120.0)
     seen: list[dict[str, Any]] = json.loads(said)
     return seen
 
 
-def _crowd(port: int, seconds: float, *sizes: int) -> AbstractContextManager[subprocess.Popen[bytes]]:
-    words = map(str, (port, seconds, *sizes))
+def crowd(
+    port: int, seconds: float, readers: int, silent: int = 0, floods: int = 0
+) -> AbstractContextManager[subprocess.Popen[bytes]]:
+    """A crowd of pages as ``board_crowd`` says, in a process of its own that looks on for so long."""
+    words = map(str, (port, seconds, readers, silent, floods))
     return running([sys.executable, board_crowd.__file__, *words], stdout=subprocess.PIPE)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Literal
 
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, ViewportSize, sync_playwright
 
 from parts import require
 
@@ -28,9 +28,16 @@ def chromium() -> Iterator[Browser]:
 
 
 @contextmanager
-def opened(browser: Browser, address: str, width: int = 1024, height: int = 768, look: Look = "dark") -> Iterator[Page]:
-    """A page at ``address`` of its own; fails at the end when the page has complained of anything."""
-    with browser.new_context(viewport={"width": width, "height": height}, color_scheme=look) as context:
+def opened(
+    browser: Browser, address: str, width: int = 1024, height: int = 768, look: Look = "dark", *, still: bool = False
+) -> Iterator[Page]:
+    """A page at ``address`` of its own; fails at the end when the page has complained of anything.
+
+    ``still`` is for somebody who has asked the system that nothing moves without need.
+    """
+    motion: Literal["reduce", "no-preference"] = "reduce" if still else "no-preference"
+    size: ViewportSize = {"width": width, "height": height}
+    with browser.new_context(viewport=size, color_scheme=look, reduced_motion=motion) as context:
         page = context.new_page()
         complaints: list[str] = []
         page.on("pageerror", lambda error: complaints.append(str(error)))

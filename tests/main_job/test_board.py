@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import pytest
@@ -9,8 +10,9 @@ import soundfile
 import yaml
 
 from bridge.base.resources import resource
-from main_job.board_run import free_tcp_port
+from main_job.board_run import board_run, free_tcp_port, look_on
 from main_job.command import Said, reedwire
+from main_job.live import wait_until
 from main_job.osc_ear import OscEar
 from sounds.rehearsed import rehearsed
 
@@ -26,7 +28,8 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def _board(sound: Path, cwd: Path, *words: str | Path) -> Said:
     port = str(free_tcp_port())
-    return reedwire("board", "--file", sound, "--harp", "C", "--no-browser", "--port", port, *words, cwd=cwd)
+    alone = ("--no-browser", "--port", port, "--set", "web.wait_s=0")
+    return reedwire("board", "--file", sound, "--harp", "C", *alone, *words, cwd=cwd)
 
 
 def test_it_is_the_classrooms_and_sends_nothing(sound: Path, tmp_path: Path) -> None:
@@ -41,6 +44,22 @@ def test_it_is_the_classrooms_and_sends_nothing(sound: Path, tmp_path: Path) -> 
     assert (settings["send"]["midi"]["port"], settings["send"]["osc"]["to"]) == ("none", "none")
     assert (take / "curve.csv").is_file()
     assert not (take / "sound.wav").exists()
+
+
+def test_a_recording_begins_with_the_first_page(sound: Path, tmp_path: Path) -> None:
+    """Not a note before; the whole of it after, which ends by itself."""
+    with board_run(tmp_path, "--file", str(sound), "--harp", "C") as board:
+        waits = f"Waiting for the page at http://127.0.0.1:{board.port}/; without one it begins in 60 s."
+        wait_until("it waits", lambda: waits in board.out)
+        # Longer than the whole recording.
+        time.sleep(4.0)
+        assert board.process.poll() is None
+        assert board.out.rstrip().endswith(waits)
+        look_on(board.port, 1.0, 1)
+        board.process.wait(60.0)
+    assert board.process.returncode == 0
+    assert "It begins." in board.out
+    assert board.out.splitlines()[-1].endswith(" notes in 3.0 s.")
 
 
 def test_another_preset_and_outputs_can_be_asked_for(sound: Path, tmp_path: Path) -> None:

@@ -119,7 +119,7 @@ def test_a_port_that_is_taken_is_told_plainly(sound: Path, tmp_path: Path) -> No
 def test_the_playing_goes_on_when_the_board_is_killed(sound: Path, tmp_path: Path) -> None:
     """It is back at the same port, told in one line, and the notes are those that they are without it."""
     played = reedwire("play", "--input", sound, "--harp", "C", "--midi", "none", "--seconds", "12", cwd=tmp_path)
-    words = ("--file", str(sound), "--harp", "C", "--preset", "default", "--seconds", "12")
+    words = ("--file", str(sound), "--harp", "C", "--preset", "default", "--seconds", "12", "--set", "web.wait_s=0")
     with board_run(tmp_path / "board", *words) as board:
         for _ in range(2):
             first = board.pid()

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -21,14 +21,16 @@ from playwright.sync_api import Browser, Page, expect
 
 from bridge.wiring.offline import transcribe_file
 from bridge.wiring.settings import load_settings
-from main_job.board_run import BoardRun, board_run, stalling
+from main_job.board_run import BoardRun, board_run, crowd, lateness, stalling
 from main_job.chromium import chromium
 from main_job.take_files import Curve, read_curve
 from sounds.sampled import sampled
 
-#: Silence before the phrase, in which the page is opened; and after it, in which the last note is seen to end.
-BEFORE_S, AFTER_S = 8.0, 3.0
+#: Silence before the phrase, which begins with the first page; and after it, in which the last note is seen to end.
+BEFORE_S, AFTER_S = 2.0, 3.0
 WANTED_MS = 60.0
+TURNS = 4
+LOOK_S = 9.0
 WITHIN_CENTS = 2.0
 TRIES = 3
 MEDIAN_S, YOUNGEST_S = 0.15, 0.1
@@ -157,31 +159,54 @@ def test_the_whole_phrase_is_seen(performance: Performance) -> None:
 def _delays(page: Page, board: BoardRun) -> dict[str, float]:
     """How late the page's pictures of the phrase were, in ms."""
     watched(page, board)
-    page.wait_for_timeout(9000)
+    page.wait_for_timeout(1000.0 * LOOK_S)
     delays: dict[str, float] = page.evaluate(DELAYS)
     return delays
 
 
+@contextmanager
+def _others(board: BoardRun, more: int) -> Iterator[None]:
+    """So many more pages look on meanwhile, each a good listener."""
+    with crowd(board.port, LOOK_S + 4.0, more) if more else nullcontext():
+        yield
+
+
+@pytest.mark.parametrize("more", [0, 30])
 def test_the_sound_is_drawn_within_60_ms(
-    browser: Browser, phrase: Path, tmp_path: Path, record_property: Callable[[str, object], None]
+    browser: Browser, phrase: Path, tmp_path: Path, more: int, record_property: Callable[[str, object], None]
 ) -> None:
-    """95 of 100 moments of the sound; other programs may run beside this, so that three tries are given."""
+    """95 of 100 moments of the sound, on a page alone and beside thirty more; three tries are given.
+
+    Other programs may run beside this: how late they wake a process that sleeps is allowed for at each turn of a moment
+    (engine, board, page, board again), as in ``test_board_delay``.
+    """
     for attempt in range(TRIES):
         arguments = ("--file", str(phrase), "--harp", "C")
-        with empty_page(browser) as page, board_run(tmp_path / str(attempt), *arguments) as board:
+        with (
+            empty_page(browser) as page,
+            board_run(tmp_path / str(attempt), *arguments) as board,
+            lateness() as machine,
+            _others(board, more),
+        ):
             delays = _delays(page, board)
+        allowed_ms = WANTED_MS + TURNS * machine.p95_ms
         record_property(f"delays_ms_{attempt}", delays)
+        record_property(f"allowed_ms_{attempt}", allowed_ms)
         assert delays["count"] > 300
-        if delays["p95"] <= WANTED_MS:
+        if delays["p95"] <= allowed_ms:
             break
-    assert delays["p95"] <= WANTED_MS
+    assert delays["p95"] <= allowed_ms
 
 
-def test_a_stall_of_200_ms_is_caught(browser: Browser, phrase: Path, tmp_path: Path) -> None:
-    """The board's process stands still for 200 ms once a second: the same count shows it."""
+@pytest.mark.parametrize("more", [0, 30])
+def test_a_stall_of_200_ms_is_caught(browser: Browser, phrase: Path, tmp_path: Path, more: int) -> None:
+    """The board's process stands still for 200 ms once a second: the same count, allowed as much, shows it."""
     with (
         empty_page(browser) as page,
         board_run(tmp_path, "--file", str(phrase), "--harp", "C") as board,
+        lateness() as machine,
+        _others(board, more),
         stalling(board.pid()),
     ):
-        assert _delays(page, board)["p95"] > WANTED_MS
+        late_ms = _delays(page, board)["p95"]
+    assert late_ms > WANTED_MS + TURNS * machine.p95_ms

@@ -9,6 +9,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from main_job.board_double import SETUP, BoardDouble, board_double
+from main_job.board_exercise import BEGUN, MARKS, OVER
 from main_job.board_notes import ended, frames, phrase, released, silence
 from main_job.chromium import Look, chromium, opened
 
@@ -86,12 +87,18 @@ def test_axe_finds_nothing(browser: Browser, look: Look, width_height: tuple[int
     with board_double() as server, opened(browser, server.address, width, height, look) as page:
         play_a_third(server, page)
         found = [("playing", Axe().run(page).response["violations"])]
-        for panel in ("hear", "lesson", "harp", "keys"):
+        for panel in ("hear", "lesson", "drill", "harp", "keys"):
             page.click(f"[aria-controls=panel-{panel}]")
             found.append((panel, Axe().run(page).response["violations"]))
         page.keyboard.press("x")
         expect(page.locator("#cover")).to_be_visible()
         found.append(("hidden", Axe().run(page).response["violations"]))
+        server.show(BEGUN, silence(3.0))
+        expect(page.locator("#count")).to_be_visible()
+        found.append(("counted in", Axe().run(page).response["violations"]))
+        server.show(OVER, MARKS, silence(3.1))
+        expect(page.locator("#result")).to_be_visible()
+        found.append(("marks", Axe().run(page).response["violations"]))
         assert [(where, broken) for where, broken in found if broken] == []
         assert page.evaluate("document.documentElement.scrollWidth") <= width
 

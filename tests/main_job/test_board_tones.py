@@ -121,6 +121,29 @@ def test_it_starts_quiet(page: Page) -> None:
     assert 0.001 < loudest < 10.0 ** (-26.0 / 20.0)
 
 
+@pytest.mark.parametrize("hz", [2400.0, 1800.0])
+def test_a_click_is_short_and_has_its_pitch(page: Page, hz: float) -> None:
+    """It begins when it should, most of it is over after 20 ms, all of it after 30, and it is as high as it says."""
+    samples = np.asarray(
+        page.evaluate(
+            """async ([hz, rate]) => {
+              const { click } = await import("/page/tones.js");
+              const context = new OfflineAudioContext(1, rate / 4, rate);
+              click(context, context.destination, hz, 0.1);
+              return Array.from((await context.startRendering()).getChannelData(0));
+            }""",
+            [hz, RATE],
+        )
+    )
+    begin, loud = round(0.1 * RATE), np.max(np.abs(samples))
+    assert not np.any(samples[: begin - 128])
+    assert 0.7 < loud <= 1.0
+    assert np.max(np.abs(samples[begin + round(0.02 * RATE) :])) < 0.05 * loud
+    assert not np.any(samples[begin + round(0.03 * RATE) + 128 :])
+    spectrum = np.abs(np.fft.rfft(samples, 1 << 16))
+    assert np.fft.rfftfreq(1 << 16, 1.0 / RATE)[np.argmax(spectrum)] == pytest.approx(hz, abs=40.0)
+
+
 def test_a_played_note_is_sung_again_at_half_and_a_quarter_of_its_speed(page: Page) -> None:
     """The last half second is stretched twice and four times; its cents stay."""
     for speed in (0.5, 0.25):

@@ -15,7 +15,7 @@ from typing import Any
 
 import aiohttp
 
-from bridge.base.commands import Command
+from bridge.base.commands import Begin, Command
 from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Record, decode_command, encode
@@ -73,15 +73,17 @@ class Room:
             assert self.feed.push(stamp, encode(record))
 
     def asked(self) -> list[Command]:
-        """What it wants of the engine."""
-        return [decode_command(data) for data in self.commands.drain()]
+        """What it wants of the engine, but for its word that a page is seen."""
+        commands = [decode_command(data) for data in self.commands.drain()]
+        return [command for command in commands if command != Begin()]
 
     def wait_for_command(self) -> Command:
-        """The next thing that it wants of the engine."""
+        """The next thing that it wants of the engine, but for its word that a page is seen."""
         until = time.monotonic() + PATIENCE_S
         while time.monotonic() < until:
-            if (data := self.commands.pop()) is not None:
-                return decode_command(data)
+            data = self.commands.pop()
+            if data is not None and (command := decode_command(data)) != Begin():
+                return command
             time.sleep(0.01)
         raise AssertionError("nothing was asked for")
 

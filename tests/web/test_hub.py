@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from bridge.base.commands import Arm, Quiet
+from bridge.base.commands import Arm, Begin, Quiet
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Record, Saying, decode_command, encode
 from bridge.web.client import Client
@@ -50,6 +50,8 @@ class Desk:
         client = self.hub.add(role)
         number = self.picture(client)[-1]["n"]
         assert self.hub.obey(client, Seen(number))
+        for _ in self.commands.drain():
+            pass
         return client
 
 
@@ -188,6 +190,20 @@ def _p95_ms(desk: Desk, where: str, stall_s: float) -> float:
         desk.hub.obey(client, Seen(number))
     desk.hub.remove(client)
     return float(told(client.delays)["p95"])
+
+
+def test_the_first_page_that_is_seen_lets_a_recording_begin(desk: Desk) -> None:
+    """Once, whoever it is; not while it has only been sent, nor when another picture is said to be seen."""
+    viewer = desk.hub.add("viewer")
+    number = desk.picture(viewer)[-1]["n"]
+    assert not desk.hub.obey(viewer, Seen(number + 1))
+    assert desk.commands.waiting == 0
+    assert desk.hub.obey(viewer, Seen(number))
+    assert [decode_command(data) for data in desk.commands.drain()] == [Begin()]
+    desk.hub.add("teacher")
+    teacher = desk.hub.add("teacher")
+    assert desk.hub.obey(teacher, Seen(desk.picture(teacher)[-1]["n"]))
+    assert desk.commands.waiting == 0
 
 
 def test_a_viewer_orders_nothing(desk: Desk) -> None:

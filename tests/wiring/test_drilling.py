@@ -8,10 +8,11 @@ import pytest
 from bridge.base.clock import SystemClock
 from bridge.base.errors import UserError
 from bridge.capture.source import Source, no_sound_yet
+from bridge.study.attempt import LEAD_S, judge, round_beat, round_s
 from bridge.study.clicks import count_in
 from bridge.study.exercises import COUNT_IN
 from bridge.wiring import drilling as module
-from bridge.wiring.drilling import LEAD_S, find_exercise, hear_round, judge, round_beat, round_s
+from bridge.wiring.drilling import find_exercise, hear_round
 from bridge.wiring.settings import load_settings
 from sounds.played import Played
 from sounds.students import FAULTY, FIRST_S, TEACHER, TEMPO, Student, played_by
@@ -44,14 +45,14 @@ def test_starts_are_counted_from_the_beat_as_it_is_heard(fault: str | None, late
     with a_round(TEACHER if fault is None else FAULTY[fault]) as source:
         notes = hear_round(SETTINGS, source, SystemClock(), times.append)
     assert times == sorted(times)
-    attempt = judge(SETTINGS, RELEASE, notes, round_beat(BEAT_S, DELAY_S))
+    attempt = judge(RELEASE, notes, SETTINGS.study, round_beat(BEAT_S, DELAY_S))
     assert attempt.advice.fault == fault
     for note in attempt.notes:
         assert note is not None
         assert note.late_s is not None
         assert 1000.0 * note.late_s == pytest.approx(late_ms, abs=20.0)
     if fault is None:
-        undelayed = judge(SETTINGS, RELEASE, notes, round_beat(BEAT_S, 0.0))
+        undelayed = judge(RELEASE, notes, SETTINGS.study, round_beat(BEAT_S, 0.0))
         assert undelayed.advice.fault == "late"
 
 

@@ -1,5 +1,6 @@
 // What the teacher can do: hold and hide the picture, hear models and what was played, compare, ask the bridge.
 
+import { Drill } from "./drill.js";
 import { curveOf, lengthOf, modelCurve, slowed } from "./models.js";
 import { Tones } from "./tones.js";
 
@@ -7,12 +8,15 @@ const LOOPED_S = 0.5;
 const LOOP_REST_S = 0.25;
 // Heard beside a replay that nobody hears: a viewer's picture runs through it in the same time.
 const TAIL_S = 0.6;
+// Whoever does not want things to move sees the phrase as a whole at once.
+const STILL = matchMedia("(prefers-reduced-motion: reduce)");
 
 export class Lesson {
   // `redraw` shows the state anew, `tell` says something to a screen reader.
   constructor(board, view, line, redraw, tell) {
     Object.assign(this, { board, view, line, redraw, tell });
     this.tones = new Tones((on) => this.#hush(on));
+    this.drill = new Drill(view, line, this.tones, redraw, tell);
     this.headphones = false;
     this.looping = false;
     this.running = null;
@@ -33,7 +37,8 @@ export class Lesson {
   // The picture that a replay shows now, null while none runs.
   get replayScene() {
     if (!this.running) return null;
-    return { paths: this.running.paths, seconds: (performance.now() - this.running.began) / 1000 };
+    const { paths, began } = this.running;
+    return { paths, seconds: STILL.matches ? Infinity : (performance.now() - began) / 1000 };
   }
 
   arm() {
@@ -140,6 +145,7 @@ export class Lesson {
   }
 
   silence() {
+    if (this.drill.running) this.drill.stop();
     this.#stopLoop();
     this.running = null;
     this.tones.stop();

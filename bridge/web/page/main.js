@@ -4,6 +4,7 @@ import { Board } from "./board.js";
 import { Connection } from "./connection.js";
 import { Lesson } from "./lesson.js";
 import { Picture } from "./map.js";
+import { showBeat, showResult } from "./result.js";
 import { sceneOf } from "./scene.js";
 import { setUpTools, showTools } from "./tools.js";
 import { View } from "./view.js";
@@ -30,6 +31,7 @@ const line = new Connection(take, (lost) => {
   redraw();
 });
 const lesson = new Lesson(board, view, line, redraw, (text) => words.tell(text));
+const { drill } = lesson;
 
 let unseen = null;
 let asked = false;
@@ -40,6 +42,8 @@ let shared = false;
 function take(message) {
   const before = board.now;
   board.take(message);
+  if (message.is === "hello") drill.forget();
+  if (message.is === "drill" || message.is === "marks") drill.take(message);
   if (message.is === "hello" && message.role === "teacher") welcomeTeacher();
   if (message.is === "shared" && view.follow(message.view)) lesson.watch();
   if (message.is === "ended" && !view.hidden) words.tell(message.note.words);
@@ -87,7 +91,11 @@ function draw() {
   page.map.hidden = Boolean(covered);
   if (!covered) picture.draw(held ?? scene);
   words.show(board, view.held, redraw);
-  byId("words").hidden = byId("cents").hidden = Boolean(covered);
+  const told = Boolean(drill.shown);
+  byId("place").hidden = told;
+  byId("words").hidden = byId("cents").hidden = Boolean(covered) || told;
+  showBeat(drill);
+  showResult(drill);
   if (board.role === "teacher") showTools(lesson);
 }
 

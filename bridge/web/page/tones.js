@@ -8,6 +8,11 @@ const RELEASE_S = 0.06;
 // A room still rings this long after the sound.
 const RING_S = 0.4;
 const AHEAD_S = 0.05;
+// A click of the count-in, as the terminal's: the first one higher, gone within 30 ms.
+const FIRST_CLICK_HZ = 2400;
+const CLICK_HZ = 1800;
+const CLICK_S = 0.03;
+const CLICK_DECAY_S = 0.006;
 // A free reed: its second harmonic is stronger than the first, the rest falls by 9 dB an octave. Beyond this many, or
 // this share of the sampling rate, nothing sounds.
 const FIRST = 0.7;
@@ -45,6 +50,17 @@ export function singStroke(context, output, rootHz, points, start) {
   return oscillator;
 }
 
+export function click(context, output, hz, start) {
+  const oscillator = new OscillatorNode(context, { frequency: hz });
+  const envelope = new GainNode(context, { gain: 0 });
+  envelope.gain.setValueAtTime(1, start);
+  envelope.gain.setTargetAtTime(0, start, CLICK_DECAY_S);
+  oscillator.connect(envelope).connect(output);
+  oscillator.start(start);
+  oscillator.stop(start + CLICK_S);
+  return oscillator;
+}
+
 export class Tones {
   constructor(hush) {
     this.hush = hush;
@@ -52,6 +68,7 @@ export class Tones {
     this.context = null;
     this.sung = new Set();
     this.held = new Map();
+    this.clicks = [];
     this.hushed = false;
     this.ring = 0;
     this.round = 0;
@@ -120,6 +137,22 @@ export class Tones {
     for (const name of [...this.held.keys()]) this.hold(name, null);
   }
 
+  // Click `beats` times, once every `beatS` seconds, `aheadS` seconds from now on; gives what the loudspeaker takes on
+  // top of that, in seconds, as far as the browser knows. The microphone listens on: it hears how late they come back.
+  async count(beats, beatS, aheadS) {
+    this.stopCounting();
+    await this.#wake();
+    const first = this.context.currentTime + aheadS;
+    this.clicks = Array.from({ length: beats }, (_, beat) =>
+      click(this.context, this.master, beat ? CLICK_HZ : FIRST_CLICK_HZ, first + beat * beatS));
+    return (this.context.baseLatency ?? 0) + (this.context.outputLatency ?? 0);
+  }
+
+  stopCounting() {
+    for (const oscillator of this.clicks) oscillator.stop();
+    this.clicks = [];
+  }
+
   #gain() {
     return 4 * QUIET * this.loudness ** 2;
   }
@@ -130,6 +163,10 @@ export class Tones {
       this.hushed = true;
       this.hush(true);
     }
+    await this.#wake();
+  }
+
+  async #wake() {
     if (!this.context) {
       this.context = new AudioContext();
       this.master = new GainNode(this.context, { gain: this.#gain() });

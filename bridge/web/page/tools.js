@@ -1,12 +1,13 @@
 // The teacher's tools: every button by mouse and by keyboard, the panels, and the single keys.
 
+import { setUpDrill, showDrill } from "./drill-tools.js";
 import { MODELS } from "./models.js";
 import { put } from "./words.js";
 
 const KEYS = ["G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#", "low-F", "low-D", "low-C", "high-G"];
 const SINGLE = {
   " ": "arm", h: "hold", r: "replay", m: "sing", u: "under", d: "drone", l: "loop", f: "reference",
-  x: "hide", a: "after", 1: "keep-1", 2: "keep-2", s: "beside", t: "tools-away", Escape: "silence",
+  x: "hide", a: "after", 1: "keep-1", 2: "keep-2", s: "beside", g: "drill", k: "marks", t: "tools-away", Escape: "silence",
 };
 // Where a key has a meaning of its own it is left alone.
 const WRITING = "input:not([type=checkbox], [type=range]), select, textarea";
@@ -43,6 +44,7 @@ export function setUpTools(lesson) {
   listen("loudness", (field) => lesson.tones.setLoudness(Number(field.value)), "input");
   listen("headphones", (field) => lesson.useHeadphones(field.checked));
   listen("look", (field) => lesson.look(field.value));
+  setUpDrill(lesson);
   setUpPanels();
   document.addEventListener("keydown", pressed);
 }
@@ -64,6 +66,7 @@ export function showTools(lesson) {
   byId("replay").disabled = !harp || !board.phrase.length;
   byId("loop").disabled = !harp || (!board.lastNote && !lesson.looping);
   for (const id of ["keep-1", "keep-2"]) byId(id).disabled = !lesson.lastThirds.length;
+  showDrill(lesson);
   if (board.setup) showHarp(lesson, board.setup);
 }
 

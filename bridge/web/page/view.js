@@ -20,6 +20,8 @@ export class View {
     this.reference = null;
     this.attempts = [[], []];
     this.replays = 0;
+    // Whether the marks of the last exercise stand in place of the map.
+    this.marks = false;
     // By this a page knows what it has shared itself from what another teacher's page has.
     this.by = crypto.getRandomValues(new Uint32Array(1))[0];
   }
@@ -40,8 +42,8 @@ export class View {
   }
 
   toShare() {
-    const { hidden, after, held, under, beside, model, tempo, reference, attempts, replays, by } = this;
-    return { hidden, after, held, under, beside, model, tempo, reference, attempts, replays, by };
+    const { hidden, after, held, under, beside, model, tempo, reference, attempts, replays, marks, by } = this;
+    return { hidden, after, held, under, beside, model, tempo, reference, attempts, replays, marks, by };
   }
 
   // Take over what another page has shared; says whether that starts a replay. Its own comes back and changes nothing.

@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 
 from bridge.base.errors import UserError
 from bridge.study.advice import Advice
+from bridge.study.attempt import Attempt
 from bridge.study.exercises import Exercise
 from bridge.study.glides import Glide
 from bridge.study.marks import Beat, NoteMarks
 from bridge.study.vibrato import Vibrato
-from bridge.wiring.drilling import Attempt
-from bridge.wiring.player_file import Kept, keep, player_path, read_kept
+from bridge.takes.player_file import Kept, keep, player_path, read_kept
 
 EXERCISE = Exercise("blue", "Blue", "Hold it.", (), 8.0)
 NOTE = NoteMarks(
@@ -104,5 +104,5 @@ def test_the_file_lies_in_the_data_folder() -> None:
 @pytest.mark.parametrize("name", ["", "../me", "a/b", ".hidden", "x" * 41, "a\nb"])
 def test_a_name_that_no_file_should_have_is_refused(name: str) -> None:
     """Nothing leads out of the folder."""
-    with pytest.raises(UserError, match="--player"):
+    with pytest.raises(UserError, match="Player"):
         player_path(name)

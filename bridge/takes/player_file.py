@@ -10,14 +10,14 @@ import json
 import os
 import re
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 from bridge.base.errors import UserError
 from bridge.base.printable import printable
-from bridge.wiring.drilling import Attempt
+from bridge.study.attempt import Attempt
 
 FORMAT = 1
 _NAME = re.compile(r"\w[\w .-]{0,39}")
@@ -41,7 +41,7 @@ def player_path(player: str, environment: Mapping[str, str] = os.environ, system
     no file should have.
     """
     if not _NAME.fullmatch(player):
-        raise UserError(f"--player {player!r}: a name has up to 40 letters, digits, blanks, dots, - and _.")
+        raise UserError(f"Player {player!r}: a name has up to 40 letters, digits, blanks, dots, - and _.")
     chosen = environment.get("XDG_DATA_HOME", "")
     if chosen.startswith("/"):
         folder = Path(chosen)
@@ -75,6 +75,11 @@ def read_kept(path: Path) -> tuple[list[Kept], int]:
     return kept, torn
 
 
+def off_cents_of(kept: Sequence[Kept], exercise: str) -> list[float]:
+    """How far off the exercise of that name was each time, cents, the oldest first."""
+    return [each.off_cents for each in kept if each.exercise == exercise]
+
+
 def keep(path: Path, attempt: Attempt, at: str, harp: str) -> None:
     """Append one time through. Raises UserError where nothing can be written; what is there stays as it is."""
     beat = attempt.beat
@@ -103,7 +108,8 @@ def keep(path: Path, attempt: Attempt, at: str, harp: str) -> None:
             os.close(file)
     except OSError as error:
         raise UserError(
-            f"{printable(path)} cannot be written ({error.strerror}). Choose another file with --out."
+            f"{printable(path)} cannot be written ({error.strerror}). Make room for it, or mend who may write there; "
+            "reedwire drill takes another file with --out."
         ) from error
 
 

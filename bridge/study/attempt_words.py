@@ -1,0 +1,64 @@
+"""One time through an exercise in words, and how it has gone so far: the same in the terminal and on the board."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from statistics import median
+
+from bridge.quantise.third import ThirdZone
+from bridge.study.attempt import Attempt
+from bridge.study.mark_words import marks_words
+
+#: So many times at either end are taken together where there are enough.
+_FEW = 3
+
+#: Of a beat that is only seen.
+SILENT = "Silent: the beat is on the screen alone, so how you lie against it is rough."
+
+
+def note_words(attempt: Attempt, zone: ThirdZone) -> list[str]:
+    """The marks of each note, a sentence each."""
+    beat_s = None if attempt.beat is None else attempt.beat.period_s
+    return [f"{'not heard' if note is None else marks_words(note, zone, beat_s)}." for note in attempt.notes]
+
+
+def off_words(attempt: Attempt) -> str:
+    """How far off its places the whole was, and what became of it since the time before; empty if that says nothing."""
+    advice = attempt.advice
+    if not attempt.heard or advice.fault == "two holes":
+        return ""
+    cents = advice.off_cents
+    return ("Within its places." if cents < 0.5 else f"{cents:.0f} cents off its places.") + _gained(attempt)
+
+
+def next_words(attempt: Attempt) -> str:
+    """One thing to try next."""
+    return f"Next: {attempt.advice.sentence}"
+
+
+def so_far_words(off: Sequence[float]) -> str:
+    """How far off, in cents, an exercise was each time, from the second time on; empty before."""
+    if len(off) < 2:
+        return ""
+    if len(off) < 2 * _FEW:
+        ends = f"{off[0]:.0f} cents off the first time, {off[-1]:.0f} the last"
+    else:
+        ends = f"{median(off[:_FEW]):.0f} cents off in the beginning, {median(off[-_FEW:]):.0f} now"
+    return f"{len(off)} times: {ends}; the nearest {min(off):.0f}."
+
+
+def delay_words(delay_s: float, *, measured: bool) -> str:
+    """How late what the loudspeaker plays comes back."""
+    if measured:
+        return f"It comes back {1000.0 * delay_s:.0f} ms late; that is taken off what is said of your beat."
+    return f"Nothing surely came back, as with headphones: {1000.0 * delay_s:.0f} ms, as the system says."
+
+
+def _gained(attempt: Attempt) -> str:
+    """What became of it since the time before."""
+    gained = attempt.advice.gained_cents
+    if gained is None or round(gained) == 0:
+        return ""
+    if attempt.advice.success:
+        return f" That is {gained:.0f} cents nearer than the time before: well done."
+    return f" {abs(gained):.0f} cents {'nearer' if gained > 0.0 else 'further off'} than the time before."
