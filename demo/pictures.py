@@ -110,6 +110,8 @@ def _exercise(browser: Browser, width: int, height: int) -> None:
         page.click("[aria-controls=panel-drill]")
         page.select_option("#exercise", "blue")
         page.fill("#player", MARKS["player"])
+        page.fill("#drill-tempo", str(MARKS["tempo"]))
+        page.focus("#drill")
         server.show({**BEGUN, "in": -0.5 * 60.0 / BEGUN["tempo"]}, silence(3.8))
         _keep(page, f"counted-in-{width}x{height}-dark")
         server.show(OVER, MARKS, silence(3.9))

@@ -4,6 +4,8 @@ import { drawPlot } from "./plot.js";
 import { put } from "./words.js";
 
 const byId = (id) => document.getElementById(id);
+// So many notes are told in smaller letters, so that they are all seen at once.
+const MANY = 4;
 let told = null;
 
 // The beat, large while it is counted in and small while it is played, and what is to be played.
@@ -27,6 +29,7 @@ export function showResult(drill) {
   put(byId("result-next"), marks.next);
   put(byId("result-off"), marks.off);
   byId("result-notes").replaceChildren(...marks.notes.map(line));
+  byId("result-notes").dataset.many = marks.notes.length > MANY;
   put(byId("result-beat"), marks.beat);
   byId("result-plot").hidden = marks.progress.length < 2;
   put(byId("result-so-far"), marks.so_far);
