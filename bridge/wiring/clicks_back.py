@@ -27,7 +27,7 @@ class ClicksHearer:
         if self._listener is None:
             self._listener = ClickListener(asked.first_s, asked.beat_s, asked.beats, block.rate)
         self._listener.hear(block.start, block.samples)
-        if (block.start + len(block.samples)) / block.rate < self._listener.end_s:
+        if not self._listener.over:
             return None
         delay_s = self._listener.delay_s()
         self._asked = self._listener = None
