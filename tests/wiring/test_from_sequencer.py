@@ -183,3 +183,11 @@ def test_a_copy_of_tables_that_are_kept_no_more_is_refused(take: Path, tmp_path:
     assert content(take) == before
     done = rebuild_take(take, pytest.fail, from_midi=take / "performance.mid")
     assert done.changed == ()
+
+
+def test_tables_as_a_hand_has_written_them_stay_where_nothing_comes_back(take: Path) -> None:
+    """Other digits for the same numbers are no reason to write a table."""
+    edit(take / "inflections.csv", "-95.50", "-95.5")
+    before = content(take)
+    assert rebuild_take(take, pytest.fail, from_midi=take / "performance.mid").changed == ()
+    assert content(take) == before
