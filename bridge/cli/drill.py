@@ -60,11 +60,11 @@ def drill(
     preset: Preset = None,
     sets: Sets = None,
 ) -> None:
-    """Practise the third, and hear of one thing to try next.
+    """Practise the third, and hear one thing to try next.
 
-    It is held straight, minor and blue, released, tongued while the bend grows, and played in turn with the root. You
-    are counted in, with quiet clicks unless --silent. Of each note you are told where it began and settled, how it was
-    let go, how steady, clean and in time it was, and then one thing to try next. q or Ctrl-C ends it.
+    Straight, minor, blue, released, growing, and in turn with the root. You are counted in, with quiet clicks unless
+    --silent. Of each note you are told where it began and settled, how it was let go, how steady, clean and in time it
+    was, and then one thing to try next. q or Ctrl-C ends it.
     """
     settings = settings_from(
         preset, sets, GRANTED, sound=sound, harp=harp, harp_file=harp_file, position=position, a4=a4
