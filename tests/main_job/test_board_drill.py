@@ -23,6 +23,8 @@ from sounds.students import FAULTY, FIRST_S, TEMPO, played_by
 PATIENCE_MS = 60_000
 #: Silence before the student plays: the panel is filled in meanwhile, on a busy machine too.
 BEFORE_S = 12
+#: The letters of an element, pixels.
+SIZE = "element => parseFloat(getComputedStyle(element).fontSize)"
 #: Presses Start by itself when the stream has come to a moment, and keeps what the board then says, and by the page's
 #: own reckoning when the first note of the exercise is due in the stream.
 PRESSING = """
@@ -177,6 +179,18 @@ def test_the_marks_stand_in_place_of_the_map(browser: Browser) -> None:
 def _shares_marks(shown: bool, said: list[Message]) -> bool:
     """Whether the view that was shared last shows the marks."""
     return bool(said[-1]["view"]["marks"] is shown)
+
+
+def test_eight_notes_are_seen_at_once_on_a_projector(browser: Browser, server: BoardDouble) -> None:
+    """On 1024 x 768, without a panel; the advice is as large as the words of a note."""
+    notes = [f"began {12 * step} cents under straight; {MARKS['notes'][1].partition('; ')[2]}" for step in range(8)]
+    with opened(browser, server.address) as page:
+        _teacher(server, page)
+        words = page.eval_on_selector("#words", SIZE)
+        server.show({**MARKS, "notes": notes}, silence(0.3))
+        expect(page.locator("#result")).to_be_visible()
+        assert page.eval_on_selector("#result", "result => result.scrollHeight - result.clientHeight") <= 0
+        assert page.eval_on_selector("#result-next", SIZE) >= words
 
 
 @pytest.mark.parametrize("hands", ["mouse", "keyboard"])
