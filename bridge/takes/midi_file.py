@@ -46,6 +46,25 @@ class _Drawn:
     held_tick: int = 0
 
 
+class _Encoded:
+    """A message of a channel as mido writes it to a file, already in the bytes of the wire.
+
+    Made into a message of mido's first, each would be taken apart, checked and put together again: of an hour, a
+    million.
+    """
+
+    __slots__ = ("_data", "time")
+    type = "encoded"
+    is_meta = is_realtime = False
+
+    def __init__(self, data: bytes, time: int) -> None:
+        self._data, self.time = data, time
+
+    def bytes(self) -> bytes:
+        """Status and data."""
+        return self._data
+
+
 class MidiFileBuilder:
     """Collects events in order, eleven bytes a message; ``program`` is 0..127, None for no Program Change.
 
@@ -131,11 +150,11 @@ class MidiFileBuilder:
                 track.append(mido.MetaMessage("marker", text="bar 1", time=tick))
         return track
 
-    def _track(self) -> Iterator[mido.Message]:
+    def _track(self) -> Iterator[_Encoded]:
         last = 0
         for index, tick in enumerate(self._ticks):
             data = self._messages[MESSAGE_BYTES * index : MESSAGE_BYTES * (index + 1)]
-            yield mido.Message.from_bytes(data[: 2 if data[0] & 0xF0 in _SHORT else 3], time=tick - last)
+            yield _Encoded(bytes(data[: 2 if data[0] & 0xF0 in _SHORT else 3]), tick - last)
             last = tick
 
     def _hold(self, items: Sequence[Outgoing], tick: int | None = None) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from bridge.base.errors import UserError
+from bridge.base.progress import Progress, nobody
 from bridge.takes.midi_reading import MidiReading, range_in, read_midi
 from bridge.takes.rebuilt_tables import are_edited, made_from
 from bridge.takes.taking_back import TakenBack, taken_back
@@ -15,15 +16,15 @@ from bridge.wiring.opening import OpenedTake
 _CENTS_PER_SEMITONE = 100.0
 
 
-def taken_from(take: OpenedTake, path: Path, notice: Notice) -> TakenBack:
+def taken_from(take: OpenedTake, path: Path, notice: Notice, progress: Progress = nobody) -> TakenBack:
     """The notes of the MIDI file at ``path``, with what agrees with the tables of ``take`` as it stands there.
 
-    ``notice`` hears which bend range was taken for a file that says none. Raises UserError like :func:`read_midi`,
-    and where the tables were edited since a MIDI file was made from them.
+    ``notice`` hears which bend range was taken for a file that says none, ``progress`` the part read, 0..1. Raises
+    UserError like :func:`read_midi`, and where the tables were edited since a MIDI file was made from them.
     """
     _check_not_edited(take, path)
     return taken_back(
-        _read(take, path, notice),
+        _read(take, path, notice, progress),
         take.notes,
         pitch_at=take.pitch_at,
         interval_s=step_s(take),
@@ -44,9 +45,9 @@ def _check_not_edited(take: OpenedTake, path: Path) -> None:
     )
 
 
-def _read(take: OpenedTake, path: Path, notice: Notice) -> MidiReading:
+def _read(take: OpenedTake, path: Path, notice: Notice, progress: Progress) -> MidiReading:
     breath = take.settings.send.midi.breath
-    reading = read_midi(path, breath)
+    reading = read_midi(path, breath, progress=progress)
     if reading.sets_range or not any(cents for note in reading.notes for _, cents in note.bends):
         return reading
     # Whoever has saved it left RPN 0 out: a receiver's usual range would make other bends of the same values.
@@ -55,7 +56,7 @@ def _read(take: OpenedTake, path: Path, notice: Notice) -> MidiReading:
         f"{path} says no bend range (RPN 0), so that of the take was taken: "
         f"{range_cents / _CENTS_PER_SEMITONE:g} semitones."
     )
-    return read_midi(path, breath, range_cents)
+    return read_midi(path, breath, range_cents, progress)
 
 
 def _own_range_cents(take: OpenedTake, *, on_many_channels: bool) -> float:
