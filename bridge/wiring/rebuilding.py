@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
+from bridge.base.progress import Progress, share
 from bridge.takes.inflections import inflections_csv
 from bridge.takes.notes import as_row, notes_csv
 from bridge.takes.rebuilt_tables import are_edited, made_from, stage_rebuilt
@@ -14,7 +15,7 @@ from bridge.takes.replacing import stage_for
 from bridge.takes.tab_file import tab_text
 from bridge.takes.taking_back import TakenBack
 from bridge.wiring.from_sequencer import taken_from
-from bridge.wiring.midi_making import Progress, copy_midi, is_as_played, make_midi
+from bridge.wiring.midi_making import copy_midi, is_as_played, make_midi
 from bridge.wiring.notice import Notice
 from bridge.wiring.opening import OpenedTake, opened_take
 from bridge.wiring.resung_making import NAME as RESUNG
@@ -24,6 +25,8 @@ from bridge.wiring.score_making import made_score
 #: Makes one derived file of a take, at the path given.
 Maker = Callable[[OpenedTake, Path, Progress], None]
 
+#: How much of the work it is to open the take, and to take a MIDI file back.
+_OPENED = 0.3
 #: The tables that all was made from, which are kept with what was made.
 _BASE = ("rebuilt/notes.csv", "rebuilt/inflections.csv")
 
@@ -60,18 +63,19 @@ def rebuild_take(
     until everything is made, and what was there is kept in ``before``; ``notice`` hears what could not be sung. Raises
     UserError for what cannot be used or written, ManyFaultsError with all that is wrong in the tables.
     """
-    take = opened_take(path, notice)
-    taken = None
+    taken, opened = None, _OPENED if from_midi is None else _OPENED / 2.0
+    take = opened_take(path, notice, share(progress, 0.0, opened))
     if from_midi is not None:
-        taken = taken_from(take, from_midi, notice)
+        taken = taken_from(take, from_midi, notice, share(progress, opened, _OPENED))
         take = take.told_again(taken.notes, taken.untold)
     as_played = not mpe and is_as_played(take)
     makers = _makers(copy_midi if as_played else partial(make_midi, mpe=mpe), tables=taken is not None)
     if sing and is_wanted(take):
         makers[RESUNG] = lambda take, path, progress: make_resung(take, path, progress, notice)
+    making = share(progress, _OPENED, 1.0)
     with stage_for(take.folder) as stage:
         for number, (name, make) in enumerate(makers.items()):
-            make(take, stage.path / name, _part_of(progress, number, len(makers)))
+            make(take, stage.path / name, share(making, number / len(makers), (number + 1) / len(makers)))
         base = made_from(take.folder)
         if base is None:
             stage_rebuilt(take.folder, stage.path)
@@ -89,11 +93,6 @@ def rebuild_take(
     seconds = take.notes[-1].end_s if take.notes else 0.0
     changed = tuple(name for name in stage.changed if name not in _BASE)
     return Rebuilt(len(take.notes), seconds, changed, stage.before, taken, as_played)
-
-
-def _part_of(progress: Progress, done: int, of: int) -> Progress:
-    """What is told the part done of one piece of work, ``done`` of so many lying behind."""
-    return lambda part: progress((done + part) / of)
 
 
 def _makers(make_midi: Maker, *, tables: bool) -> dict[str, Maker]:
