@@ -23,7 +23,7 @@ from bridge.cli.edit_options import (
     open_to_edit,
 )
 from bridge.cli.edit_time import cut, join, quantise
-from bridge.wiring.editing import edit_bends, edit_rest, edit_straight
+from bridge.wiring.editing import edit_bends, edit_settled, edit_straight
 
 _MOST_FACTOR = 3.0
 #: An octave; above the root every other place is one of these again.
@@ -90,7 +90,7 @@ def settle(
         if cents is not None and not least <= cents <= _MOST_CENTS:
             raise UserError(f"{option}: found {cents:g}, allowed: {least:g} to {_MOST_CENTS:g} cents.")
     opened, choice = open_to_edit(take), choice_of(notes, degree, from_time, to_time)
-    edit = partial(edit_rest, opened, choice, to_cents=to_cents, by_cents=by_cents or 0.0, whole=whole)
+    edit = partial(edit_settled, opened, choice, to_cents=to_cents, by_cents=by_cents or 0.0, whole=whole)
     finish(edit, out, name, dry_run=dry_run)
 
 

@@ -68,7 +68,8 @@ def recover(
     the part done, 0..1. Raises UserError with file and line for what cannot be read, and for a folder that cannot be
     written.
     """
-    tables, file = TablesDeriver(harp, tolerance), MidiFileBuilder(midi, pitch, program)
+    tables = TablesDeriver(harp, tolerance)
+    file = MidiFileBuilder(midi, pitch, program, tempo=tempo.told if tempo else None)
     last_s = 0.0
     for event in read_events(folder.journal, folder.curve, share(progress, 0.0, _READ)):
         last_s = max(last_s, event.time_s)
@@ -85,7 +86,7 @@ def recover(
 
     @cache
     def midi_file() -> bytes:
-        return file.data(folder.path.name)
+        return file.data(folder.path.name, settled.told if settled else None)
 
     notes, inflections = (lambda: tables.notes_text), (lambda: tables.inflections_text)
     wanted: dict[Path, Callable[[], str | bytes]] = {
@@ -97,7 +98,7 @@ def recover(
         folder.tab: lambda: tab_text(tables.rows, tab),
         folder.midi: midi_file,
         folder.score: lambda: take_score(
-            folder, tables.rows, settled.tempo if settled else None, tab, style or ScoreStyle()
+            folder, tables.rows, settled.told if settled else None, tab, style or ScoreStyle()
         ),
     }
     made = []

@@ -9,6 +9,7 @@ from bridge.base.progress import Progress
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 from bridge.takes.edited import EditedNote
+from bridge.takes.midi_beats import has_beats
 from bridge.takes.midi_file import MidiFileBuilder
 from bridge.takes.performed import STEP_S, performed
 from bridge.wiring.opening import OpenedTake
@@ -23,10 +24,10 @@ _LAST_BIT = 1.0 / 8192
 def is_as_played(take: OpenedTake) -> bool:
     """Whether the MIDI file that was played says all that the tables say, and every frame and the brightness besides.
 
-    It is in the tempo of a file where none is known.
+    Its beats are those of the tempo that was known then, which may be another by now.
     """
     played = take.folder.played
-    return take.tempo is None and played.has_tables and played.midi.exists() and take.notes == played_notes(take)
+    return played.has_tables and has_beats(played.midi, take.tempo) and take.notes == played_notes(take)
 
 
 def copy_midi(take: OpenedTake, path: Path, _progress: Progress) -> None:
