@@ -59,13 +59,13 @@ class MidiBeats:
 
     def tick(self, time_s: float) -> int:
         """The tick nearest to a second of the take, from 0."""
-        if time_s < self._from_s:
+        if self._pickup is not None and time_s < self._from_s:
             return round(time_s / self._from_s * self._from_tick)
         return self._from_tick + round((time_s - self._from_s) * self._ticks_per_second)
 
     def time_s(self, tick: int) -> float:
         """The second of the take at which a tick is."""
-        if tick < self._from_tick:
+        if self._pickup is not None and tick < self._from_tick:
             return tick / self._from_tick * self._from_s
         return self._from_s + (tick - self._from_tick) / self._ticks_per_second
 
@@ -112,7 +112,7 @@ def has_beats(path: Path, tempo: Tempo | None) -> bool:
         (conductor,) = mido.MidiFile(file=io.BytesIO(alone + track), charset="utf-8").tracks
     except (OSError, EOFError, ValueError, KeyError, IndexError):
         return False
-    told = [message for message in conductor if message.type not in {"track_name", "end_of_track"}]
+    told = [message for message in conductor if message.type not in {"track_name", "text", "end_of_track"}]
     return told == list(MidiBeats(tempo).messages())
 
 

@@ -116,13 +116,17 @@ class MidiFileBuilder:
         self._tick = max(self._tick, self._beats.tick(time_s))
         self._put(self._encoder.release())
 
-    def data(self, track_name: str, tempo: Tempo | None = None) -> bytes:
-        """The file, with ``track_name`` in UTF-8, and with the beats of ``tempo`` where that is known by now."""
+    def data(self, track_name: str, tempo: Tempo | None = None, *, mark: str = "") -> bytes:
+        """The file, with ``track_name`` in UTF-8, and with the beats of ``tempo`` where that is known by now.
+
+        ``mark`` is a text at tick 0 of the first track, none where it is empty.
+        """
         beats = self._beats if tempo in {None, self._beats.tempo} else MidiBeats(tempo)
         name = mido.MetaMessage("track_name", name=track_name, time=0)
         # Made one by one while they are written: as a list, the messages of an hour would fill a gigabyte.
         notes = chain([name], self._opening, self._track(beats))
-        tracks = [[name, *beats.messages()], notes]
+        marks = [mido.MetaMessage("text", text=mark, time=0)] if mark else []
+        tracks = [[name, *marks, *beats.messages()], notes]
         file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8", tracks=tracks)
         data = io.BytesIO()
         file.save(file=data)

@@ -13,6 +13,7 @@ from bridge.takes.merging import are_others, merged, parts_edited
 from bridge.takes.midi_reading import MidiReading, range_in, read_midi
 from bridge.takes.rebuilt_tables import are_edited, made_from, versions_before
 from bridge.takes.taking_back import TakenBack, taken_back
+from bridge.takes.version_mark import mark_in, mark_of
 from bridge.wiring.midi_making import step_s, wide_enough
 from bridge.wiring.notice import Notice
 from bridge.wiring.opening import OpenedTake
@@ -40,10 +41,20 @@ def taken_from(take: OpenedTake, path: Path, notice: Notice, progress: Progress 
             tolerance=take.settings.takes.breakpoint_tolerance,
         )
 
+    mark = mark_in(path)
     now = back_into(take.notes)
-    if not now.edited | now.added | now.removed:
+    if mark == mark_of(take.notes) or not now.edited | now.added | now.removed:
         return now
     others = [one for one in versions_before(take.folder) if are_others(one[1], take.notes)]
+    if mark is not None:
+        made_of = next((one for one in others if mark_of(one[1]) == mark), None)
+        if made_of is None:
+            raise UserError(
+                f"{path} was made from tables that are kept no more, neither in {take.folder.path} nor in its "
+                f"{take.folder.before.name}: nobody can tell what was edited in it and what in the tables since. Edit "
+                f"{take.folder.midi.name} as it is now, or put those tables back and run reedwire rebuild first."
+            )
+        return _merged(take, path, *made_of, back_into(made_of[1]), notice)
     back = [back_into(notes) for _, notes in others]
     parts = [parts_edited(taken, notes) for taken, (_, notes) in zip(back, others, strict=True)]
     # As near to an earlier version as to the tables of now: of that, for what it lacks of these was edited since.

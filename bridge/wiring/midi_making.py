@@ -12,6 +12,7 @@ from bridge.takes.edited import EditedNote
 from bridge.takes.midi_beats import has_beats
 from bridge.takes.midi_file import MidiFileBuilder
 from bridge.takes.performed import STEP_S, performed
+from bridge.takes.version_mark import mark_of
 from bridge.wiring.opening import OpenedTake
 from bridge.wiring.played_notes import played_notes
 
@@ -46,7 +47,7 @@ def make_midi(take: OpenedTake, path: Path, progress: Progress, *, mpe: bool) ->
         for event in performed([note], hearings, step_s=step_s(take)):
             builder.add(event)
         progress(done / len(take.notes))
-    path.write_bytes(builder.data(take.folder.path.name))
+    path.write_bytes(builder.data(take.folder.path.name, mark=mark_of(take.notes)))
 
 
 def step_s(take: OpenedTake) -> float:

@@ -82,9 +82,10 @@ def rebuild_take(
         take = take.with_notes(taken.notes, retold=taken.untold)
     as_played = not mpe and is_as_played(take)
     makers = _makers(copy_midi if as_played else partial(make_midi, mpe=mpe))
-    if taken is not None or told:
+    brought = taken is not None and bool(taken.edited | taken.added | taken.removed)
+    if brought or told:
         makers["notes.csv"] = _make_notes
-    if taken is not None:
+    if brought:
         makers["inflections.csv"] = _make_inflections
     if sing and is_wanted(take):
         makers[RESUNG] = lambda take, path, progress: make_resung(take, path, progress, notice)

@@ -83,11 +83,15 @@ def edit(path: Path, old: str, new: str) -> None:
     path.write_text(text.replace(old, new, 1), encoding="utf-8")
 
 
-@pytest.fixture
-def copy(take: Path, tmp_path: Path) -> Path:
-    """A copy of the MIDI file for the sequencer, made before note 2 was bent further by hand and all was rebuilt."""
+@pytest.fixture(params=["with its mark", "without its mark"])
+def copy(take: Path, tmp_path: Path, request: pytest.FixtureRequest) -> Path:
+    """A copy of the MIDI file for the sequencer, made before note 2 was bent further by hand and all was rebuilt.
+
+    Not every sequencer keeps the text that says which tables it was made from.
+    """
     file = tmp_path / "copy.mid"
-    shutil.copy(take / "performance.mid", file)
+    data = (take / "performance.mid").read_bytes()
+    file.write_bytes(data if request.param == "with its mark" else without(data, lambda _, m: m.type == "text"))
     edit(take / "inflections.csv", "-95.50", "-60.00")
     rebuild_take(take, pytest.fail)
     return file
@@ -151,3 +155,39 @@ def test_a_note_that_only_the_sequencer_has_touched_is_gone(take: Path, copy: Pa
     copy.write_bytes(without(copy.read_bytes(), lambda _, m: m.type.startswith("note") and m.note == 67))
     rebuild_take(take, lambda _: None, from_midi=copy)
     assert notes_of(take) == {number: note for number, note in now.items() if number != 1}
+
+
+def test_the_mark_tells_versions_apart_that_nothing_else_does(take: Path, tmp_path: Path) -> None:
+    """A copy whose root was taken out, which came back; then both thirds: one of them was bent by hand since."""
+    copy = tmp_path / "copy.mid"
+    shutil.copy(take / "performance.mid", copy)
+    edit(take / "inflections.csv", "-95.50", "-60.00")
+    rebuild_take(take, pytest.fail)
+    copy.write_bytes(without(copy.read_bytes(), lambda _, m: m.type.startswith("note") and m.note == 67))
+    rebuild_take(take, lambda _: None, from_midi=copy)
+    copy.write_bytes(without(copy.read_bytes(), lambda _, m: m.type.startswith("note") and m.note == 71))
+    with pytest.raises(UserError, match=r"note 2: taken out: edited in this file and"):
+        rebuild_take(take, pytest.fail, from_midi=copy)
+
+
+def test_a_copy_of_tables_that_are_kept_no_more_is_refused(take: Path, tmp_path: Path) -> None:
+    """Who has thrown ``before`` away is told what to do, and nothing is written; as it is now it can be taken back."""
+    copy = tmp_path / "copy.mid"
+    shutil.copy(take / "performance.mid", copy)
+    edit(take / "inflections.csv", "-95.50", "-60.00")
+    rebuild_take(take, pytest.fail)
+    shutil.rmtree(take / "before")
+    before = content(take)
+    with pytest.raises(UserError, match=r"kept no more.* Edit performance\.mid as it is now"):
+        rebuild_take(take, pytest.fail, from_midi=copy)
+    assert content(take) == before
+    done = rebuild_take(take, pytest.fail, from_midi=take / "performance.mid")
+    assert done.changed == ()
+
+
+def test_tables_as_a_hand_has_written_them_stay_where_nothing_comes_back(take: Path) -> None:
+    """Other digits for the same numbers are no reason to write a table."""
+    edit(take / "inflections.csv", "-95.50", "-95.5")
+    before = content(take)
+    assert rebuild_take(take, pytest.fail, from_midi=take / "performance.mid").changed == ()
+    assert content(take) == before
