@@ -61,7 +61,7 @@ class _Encoded:
 
 
 class MidiFileBuilder:
-    """Collects events in order, eleven bytes a message; ``program`` is 0..127, None for no Program Change.
+    """Collects events in order, seven bytes a message; ``program`` is 0..127, None for no Program Change.
 
     Notes stand on one channel, or with ``mpe`` in the zone that ``settings`` say. Of ``tempo`` the file has the beats
     and the bars.
@@ -79,7 +79,7 @@ class MidiFileBuilder:
         layout = settings if mpe else settings.on_one_channel()
         self._encoder = MidiEncoder(layout, pitch)
         self._beats = MidiBeats(tempo)
-        self._ticks = array("Q")
+        self._ticks = array("I")
         self._messages = bytearray()
         self._tick = 0
         self._drawn = {lane: _Drawn() for lane in _DRAWN}

@@ -78,7 +78,7 @@ as objects. What grows with the length:
 
 - The tables, {bytes_of_a_breakpoint()} bytes a breakpoint: {table_mb:.1f} MB for this take. A rebuild holds them as
   they are and as they were played, an edit and `--from` also as they become.
-- The MIDI file while it is made, eleven bytes a message, then the file itself, {size.midi_bytes / _MB:.1f} MB. What
+- The MIDI file while it is made, seven bytes a message, then the file itself, {size.midi_bytes / _MB:.1f} MB. What
   `--from` reads of it lies in arrays, 16 bytes a value, and 24 more while it is compared with the tables.
 - The score while it is made, the largest part: its bars and the tree of its elements, which lxml holds as a whole, take
   some eleven times its file of {size.score_bytes / _MB:.1f} MB (measured by itself).
