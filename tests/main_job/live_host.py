@@ -107,7 +107,7 @@ def play(folder: Path, port: int, source: Source) -> None:
     settings = settings_to(port)
     pitch = sent_pitch(settings.send, 0.0)
     outputs = Outputs(make_outputs(settings.send, pitch=pitch, program_version=__version__, notice=say), say, pitch)
-    run_live(settings, source=source, outputs=outputs, meter=None, take=folder, notice=say)
+    run_live(settings, source=source, outputs=outputs, take=folder, notice=say)
 
 
 def say(*what: object) -> None:
