@@ -78,17 +78,31 @@ class Loudspeaker:
 
         Raises UserError when the sound card stops.
         """
-        require_open(self.name, is_open=self._stream is not None)
-        self._heard = np.zeros_like(sound)
-        self._place = 0
-        self._over.clear()
-        # Last, since it is what the callback looks at.
-        self._sound = sound
+        self.begin(sound)
         done = self._over.wait(len(sound) / self.rate + _LATE_S)
         self._sound = np.zeros(0, np.float32)
         if not done:
             raise UserError(f"The sound output {self.name} stopped. Check its plug and try again.")
         return self._heard
+
+    def begin(self, sound: Sound) -> None:
+        """Begin to play ``sound`` (n,) on all channels and to hear; :meth:`heard_from` gives what came so far."""
+        require_open(self.name, is_open=self._stream is not None)
+        self._sound = np.zeros(0, np.float32)
+        self._heard = np.zeros_like(sound)
+        self._place = 0
+        self._over.clear()
+        # Last, since it is what the callback looks at.
+        self._sound = sound
+
+    def heard_from(self, start: int) -> Sound:
+        """What was heard so far since :meth:`begin`, from sample ``start`` of the sound on; never waits."""
+        return self._heard[start : self._place]
+
+    @property
+    def latency_s(self) -> float:
+        """Seconds that the sound system itself says it takes, out and in together; 0 where it says nothing."""
+        return float(sum(self._stream.latency)) if self._stream is not None else 0.0
 
     def _called(self, incoming: Sound, outgoing: Sound, frames: int, time: Any, status: Any) -> None:  # noqa: ANN401, ARG002
         """Give the next part and keep what came at the same time, (frames, channels): nothing here may wait."""

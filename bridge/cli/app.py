@@ -11,6 +11,7 @@ from bridge import __version__
 from bridge.cli.check import check
 from bridge.cli.demo import demo
 from bridge.cli.devices import devices
+from bridge.cli.drill import drill
 from bridge.cli.edit import edit_app
 from bridge.cli.panic import panic
 from bridge.cli.play import play
@@ -40,7 +41,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (demo, play, transcribe, rebuild, replay, recover, devices, check, sweep, tune, panic):
+for command in (demo, play, transcribe, rebuild, replay, recover, devices, check, sweep, tune, drill, panic):
     app.command()(command)
 app.add_typer(edit_app, name="edit")
 

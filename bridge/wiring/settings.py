@@ -14,6 +14,7 @@ from bridge.follow.settings import FollowSettings
 from bridge.harp.settings import LAYOUT_FINDER, HarpSettings
 from bridge.quantise.settings import QuantiseSettings
 from bridge.send.settings import SendSettings
+from bridge.study.settings import StudySettings
 from bridge.takes.settings import TakeSettings
 from bridge.wiring.harp_choice import settle_harp
 from bridge.wiring.harps import find_layout
@@ -35,6 +36,7 @@ class Settings(BaseModel):
         QuantiseSettings(), description="what counts as a note, and where the third lies"
     )
     send: SendSettings = Field(SendSettings(), description="what goes out, and how")
+    study: StudySettings = Field(StudySettings(), description="what is near enough in an exercise")
     takes: TakeSettings = Field(TakeSettings(), description="what is kept")
 
 

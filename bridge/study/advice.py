@@ -1,0 +1,171 @@
+"""One thing to try next, in one sentence: what is furthest from the aim, in the order in which a teacher would say it.
+
+A teacher's order (common practice, no source): one hole alone before anything that is said of its pitch, then pitch
+and release, then time, then how steady and how long it was. Each is weighed by how many tolerances it is off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from statistics import fmean, median
+from typing import Literal
+
+from bridge.study.aims import Aim, Missed
+from bridge.study.settings import StudySettings
+
+#: What was furthest from the aim. ``shallow`` and ``deep`` are of where a bent third was held or begun, ``flat`` and
+#: ``sharp`` of a straight note.
+Fault = Literal[
+    "nothing",
+    "two holes",
+    "shallow",
+    "deep",
+    "flat",
+    "sharp",
+    "unreleased",
+    "fast",
+    "slow",
+    "late",
+    "early",
+    "unsteady",
+    "short",
+]
+
+#: Two holes are said first whatever else there is; a release that lacks counts as so many tolerances.
+_TWO_HOLES, _UNRELEASED = 1000.0, 5.0
+#: What a teacher says later weighs less.
+_TIME, _STEADY = 0.8, 0.7
+#: A note that lacks this part of its length is short.
+_SHORT_PART = 0.35
+#: Of several notes one alone is spoken of when it is so many times as far off as is near enough.
+_ONE_ALONE = 2.0
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """One thing to try next.
+
+    ``fault`` is what it is about, None when all was as near as it should be; ``sentence`` says it. ``off_cents`` is how
+    far off its places the whole was, cents; ``gained_cents`` by how much that is less than the time before, None
+    without one; ``success`` whether that is as much as can be wished for.
+    """
+
+    fault: Fault | None
+    sentence: str
+    off_cents: float
+    gained_cents: float | None = None
+    success: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Finding:
+    weight: float
+    fault: Fault
+    sentence: str
+
+
+def advise(
+    aims: Sequence[Aim], misses: Sequence[Missed | None], settings: StudySettings, before_cents: float | None = None
+) -> Advice:
+    """What to try next after ``misses``, one for each of ``aims``, None for a note that was not heard.
+
+    ``before_cents`` is the ``off_cents`` of the time before.
+    """
+    heard = [(aim, miss) for aim, miss in zip(aims, misses, strict=True) if miss is not None]
+    if not heard:
+        return Advice("nothing", "Play it once more, nearer to the microphone: no third was heard.", 0.0)
+    off_cents = fmean(miss.off_cents for _, miss in heard)
+    gained = None if before_cents is None else before_cents - off_cents
+    success = gained is not None and gained >= settings.better_cents
+    found = max(_findings(heard, len(aims), settings), key=lambda finding: finding.weight, default=None)
+    if found is None or found.weight < 1.0:
+        return Advice(None, _WELL, off_cents, gained, success)
+    return Advice(found.fault, found.sentence, off_cents, gained, success)
+
+
+_WELL = "All of it was as near as it should be: try it again with your eyes shut, or a little faster."
+_Heard = Sequence[tuple[Aim, Missed]]
+
+
+def _findings(heard: _Heard, wanted: int, settings: StudySettings) -> list[_Finding]:
+    """All that could be said."""
+    misses = [miss for _, miss in heard]
+    found = [_pitch(heard, settings, begin=False), _pitch(heard, settings, begin=True)]
+    doubled = [miss for miss in misses if miss.two_holes or miss.unclean > 1.0 - settings.clean_part]
+    if 2 * len(doubled) >= len(misses):
+        part = round(100.0 * fmean(miss.unclean for miss in doubled))
+        say = f"Narrow your lips until one hole sounds alone: two were heard in {part} % of it."
+        found.append(_Finding(_TWO_HOLES, "two holes", say))
+    kept = [-miss.settle_cents for miss in misses if miss.unreleased]
+    if 2 * len(kept) > sum(aim.release_beats is not None for aim, _ in heard):
+        say = f"Let go of the bend while it sounds, over one beat: it stayed {median(kept):.0f} cents under straight."
+        found.append(_Finding(_UNRELEASED, "unreleased", say))
+    found += _in_time(misses, wanted, settings)
+    steady = median(miss.steady_cents for miss in misses)
+    say = f"Hold it stiller, with an even breath: it strayed by {steady:.0f} cents to either side."
+    found.append(_Finding(_STEADY * steady / settings.steady_cents, "unsteady", say))
+    return found
+
+
+def _pitch(heard: _Heard, settings: StudySettings, *, begin: bool) -> _Finding:
+    """What to say of where the notes began, or of where they were held."""
+    off = [(miss.begin_cents if begin else 0.0 if miss.unreleased else miss.settle_cents) for _, miss in heard]
+    worst = max(range(len(off)), key=lambda place: abs(off[place]))
+    cents, which = median(off), ""
+    if abs(cents) * _ONE_ALONE < abs(off[worst]):
+        cents = off[worst]
+        which = f"the {_ORDINALS[min(worst, len(_ORDINALS) - 1)]} note" if len(off) > 1 else ""
+    aim = heard[worst][0]
+    place = aim.begin if begin and aim.begin is not None else aim.settle
+    straight = place.name in {"straight", "the root"}
+    fault: Fault = ("sharp" if straight else "shallow") if cents > 0.0 else ("flat" if straight else "deep")
+    much = "plainly" if abs(cents) > settings.plain_cents else "a little"
+    lay = f"{which or 'it'} {'began' if begin else 'lay'} {much} {'above' if cents > 0.0 else 'under'} {place.name}"
+    weight = (abs(cents) + settings.near_cents) / settings.near_cents if abs(cents) >= 1.0 else 0.0
+    return _Finding(weight, fault, f"{_what_to_do(fault, begin=begin)}: {lay}, by {abs(cents):.0f} cents.")
+
+
+def _what_to_do(fault: Fault, *, begin: bool) -> str:
+    """What helps against a pitch that is off."""
+    if begin:
+        return "Begin lower, bent before you breathe" if fault in {"shallow", "sharp"} else "Begin less deep"
+    match fault:
+        case "shallow":
+            return "Bend deeper"
+        case "deep":
+            return "Bend less"
+        case "flat":
+            return "Relax jaw and tongue and let it come up"
+        case _:
+            return "Breathe more softly"
+
+
+def _in_time(misses: Sequence[Missed], wanted: int, settings: StudySettings) -> list[_Finding]:
+    """What to say of starts, releases and lengths, as far as the beat is known."""
+    found = []
+    late = _median(misses, lambda miss: miss.late_s)
+    if late is not None:
+        milliseconds = 1000.0 * abs(late)
+        weight = _TIME * milliseconds / settings.beat_ms
+        if late > 0.0:
+            found.append(_Finding(weight, "late", f"Start sooner: it came {milliseconds:.0f} ms behind the beat."))
+        else:
+            found.append(_Finding(weight, "early", f"Wait for the beat: it came {milliseconds:.0f} ms before it."))
+    part = _median(misses, lambda miss: miss.release_part)
+    if part is not None:
+        took = f"it took {1.0 + part:.1f} times as long as it should"
+        slow = part > 0.0
+        say = f"{'Let go more quickly' if slow else 'Let go more slowly'}: {took}."
+        found.append(_Finding(_TIME * abs(part) / settings.release_part, "slow" if slow else "fast", say))
+    short = max(median(miss.short_part for miss in misses), 1.0 - len(misses) / wanted)
+    say = f"Hold it to the end of its beats: {100.0 * short:.0f} % was missing."
+    found.append(_Finding(_STEADY * short / _SHORT_PART, "short", say))
+    return found
+
+
+def _median(misses: Sequence[Missed], value: Callable[[Missed], float | None]) -> float | None:
+    """The middle of those values that are known; None without any."""
+    known = [found for found in map(value, misses) if found is not None]
+    return median(known) if known else None

@@ -1,0 +1,97 @@
+"""The exercises on the third: what is to be played, at which beats, and where it should lie.
+
+What is practised here is common practice of the trade, no source: the third held straight, bent to the minor, held in
+between; begun low and let go of over one beat; tongued again and again while the bend grows; in turn with the root.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from bridge.quantise.third import ThirdZone
+from bridge.study.aims import Aim, Place
+
+#: Beats that are counted before the first note.
+COUNT_IN = 4
+#: How many times the third is tongued while the bend grows.
+_GROWING = 8
+#: Part of a beat that a tongued note sounds.
+_TONGUED = 0.8
+
+
+@dataclass(frozen=True, slots=True)
+class Exercise:
+    """``name`` as it is typed, ``title`` and ``how`` in words for the player; ``beats`` in all after the count-in."""
+
+    name: str
+    title: str
+    how: str
+    aims: tuple[Aim, ...]
+    beats: float
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """The places over the root that exercises aim at."""
+
+    root: Place
+    straight: Place
+    minor: Place
+    blue: Place
+    low: Place
+
+
+def places(zone: ThirdZone, near_cents: float) -> Places:
+    """The places in ``zone``: those of one pitch reach ``near_cents`` to either side, blue is the whole zone.
+
+    ``low`` is where a third is begun that will be let go of: from the minor up to the target.
+    """
+    return Places(
+        root=Place("the root", -near_cents, near_cents),
+        straight=Place("straight", zone.straight - near_cents, zone.straight + near_cents),
+        minor=Place("the minor third", zone.minor - near_cents, zone.minor + near_cents),
+        blue=Place("the blue zone", zone.zone_low, zone.zone_high),
+        low=Place("the low half of the third", zone.minor - near_cents, zone.target),
+    )
+
+
+def exercises(zone: ThirdZone, near_cents: float) -> tuple[Exercise, ...]:
+    """Every exercise on the third that lies in ``zone``, in the order in which they are learned."""
+    at = places(zone, near_cents)
+    return (
+        _held("straight", "Straight", "Hold the third straight for three beats; rest for one; again.", at.straight),
+        _held("minor", "Minor", "Bend the third down to the minor third and hold it there for three beats.", at.minor),
+        _held("blue", "Blue", "Hold the third between minor and straight, in the blue zone, for three beats.", at.blue),
+        Exercise(
+            "release",
+            "Released",
+            "Begin low, hold for one beat, let go over the next until it is straight, hold; rest for one; again.",
+            tuple(Aim(beat, 3.0, at.straight, at.low, release_beats=1.0) for beat in (0.0, 4.0)),
+            8.0,
+        ),
+        Exercise(
+            "growing",
+            "Growing",
+            f"Tongue the third {_GROWING} times, once a beat: first straight, each a little deeper, the last minor.",
+            tuple(Aim(float(step), _TONGUED, _step(zone, near_cents, step)) for step in range(_GROWING)),
+            float(_GROWING),
+        ),
+        Exercise(
+            "turn",
+            "In turn",
+            "Play the third in the blue zone and the root in turn, once a beat.",
+            tuple(Aim(float(step), _TONGUED, at.root if step % 2 else at.blue) for step in range(_GROWING)),
+            float(_GROWING),
+        ),
+    )
+
+
+def _held(name: str, title: str, how: str, place: Place) -> Exercise:
+    """The third held twice."""
+    return Exercise(name, title, how, tuple(Aim(beat, 3.0, place) for beat in (0.0, 4.0)), 8.0)
+
+
+def _step(zone: ThirdZone, near_cents: float, step: int) -> Place:
+    """Where the tongued third lies at ``step``, counted from 0: evenly from straight to minor."""
+    cents = zone.straight - (zone.straight - zone.minor) * step / (_GROWING - 1)
+    return Place(f"step {step + 1} of {_GROWING}", cents - near_cents, cents + near_cents)

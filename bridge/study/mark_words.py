@@ -1,0 +1,56 @@
+"""The marks of a note in words and numbers: degrees of distance, never right or wrong."""
+
+from __future__ import annotations
+
+from bridge.base.units import clip
+from bridge.quantise.third import ThirdZone, blueness
+from bridge.study.marks import NoteMarks
+
+#: Nearer than this nobody hears the difference, cents (the best trained listeners: 2 to 3.5, from memory).
+_SAME_CENTS = 4.0
+#: So far outside the third a note is spoken of from the root, cents.
+_OUTSIDE_CENTS = 75.0
+#: A start nearer than this is on the beat, seconds: nobody tells it apart.
+_ON_BEAT_S = 0.010
+
+
+def place_words(cents: float, zone: ThirdZone) -> str:
+    """Where a pitch lies in the third: ``46 cents under straight, blue``; elsewhere how far from the root."""
+    if not zone.minor - _OUTSIDE_CENTS <= cents <= zone.straight + _OUTSIDE_CENTS:
+        return f"{cents:.0f} cents above the root" if abs(cents) > _SAME_CENTS else "on the root"
+    under = zone.straight - cents
+    if abs(under) <= _SAME_CENTS:
+        return "straight"
+    if abs(cents - zone.minor) <= _SAME_CENTS:
+        return "minor"
+    words = f"{abs(under):.0f} cents {'under' if under > 0.0 else 'above'} straight"
+    return words + ", blue" * (blueness(cents, zone) >= 1.0)
+
+
+def marks_words(marks: NoteMarks, zone: ThirdZone, beat_s: float | None = None) -> str:
+    """Everything about one note in one line; with ``beat_s`` (seconds a beat) a release is also told in beats."""
+    said = [f"began {place_words(marks.begin_cents, zone)}"]
+    release = marks.release
+    if release is not None:
+        over = f"{release.length_s:.2f} s" + (f" ({release.length_s / beat_s:.1f} beats)" if beat_s else "")
+        said.append(f"let go from {max(0.0, release.start_s):.2f} s on over {over}, up {release.rise_cents:.0f} cents")
+    if marks.settle_s > 0.0 or abs(marks.settle_cents - marks.begin_cents) > _SAME_CENTS:
+        said.append(f"settled after {marks.settle_s:.2f} s: {place_words(marks.settle_cents, zone)}")
+    strayed = max(1, round(marks.steady_cents))
+    said.append(f"steady within {strayed} cent{'s' * (strayed > 1)}")
+    if marks.vibrato is not None:
+        said.append(f"vibrato {marks.vibrato.rate_hz:.1f} a second, {marks.vibrato.depth_cents:.0f} cents each way")
+    if marks.two_holes:
+        said.append(f"two holes in {100.0 * clip(1.0 - marks.clean, 0.0, 1.0):.0f} % of it")
+    else:
+        said.append("one hole")
+    if marks.late_s is not None:
+        said.append(beat_words(marks.late_s))
+    return "; ".join(said)
+
+
+def beat_words(late_s: float) -> str:
+    """How a start lies against its beat."""
+    if abs(late_s) <= _ON_BEAT_S:
+        return "on the beat"
+    return f"{1000.0 * abs(late_s):.0f} ms {'behind' if late_s > 0.0 else 'before'} the beat"

@@ -1,0 +1,175 @@
+"""An exercise on the third: listening to it through the ordinary chain, and what to say of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from bridge.base.clock import WallClock
+from bridge.base.errors import UserError
+from bridge.capture.sound_file import SoundFile
+from bridge.capture.source import Source
+from bridge.quantise.third import ThirdZone, blue_zones
+from bridge.study.advice import Advice, advise
+from bridge.study.aims import missed, played
+from bridge.study.exercises import COUNT_IN, Exercise, exercises
+from bridge.study.marks import Beat, NoteMarks, marks_of
+from bridge.study.note_frames import NoteFrames, NoteListener
+from bridge.wiring.chain import Chain
+from bridge.wiring.harps import harp_set
+from bridge.wiring.on_harp import quantise_on
+from bridge.wiring.settings import Settings
+
+#: A bend of any depth is one note here.
+GRANTED = {"send.midi.bend_range": 12}
+#: Before the first beat of the count-in, and after the last beat of the exercise, so long is listened, seconds.
+LEAD_S, TAIL_S = 0.3, 1.0
+_FILE_BLOCK_S = 0.5
+_READ_TIMEOUT_S = 0.05
+#: A sound card that gives nothing for this long will not, in seconds.
+_NOTHING_S = 5.0
+#: What is further than this from all that is aimed at, cents, or shorter than this, seconds, is no note of an exercise.
+_ELSEWHERE_CENTS, _SHORTEST_S = 150.0, 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """One time through an exercise: the marks of the note for each of its aims, None where none was heard.
+
+    ``beat`` is None where no tempo is known.
+    """
+
+    exercise: Exercise
+    beat: Beat | None
+    notes: tuple[NoteMarks | None, ...]
+    advice: Advice
+
+
+def zone_of(settings: Settings) -> ThirdZone:
+    """Where the third lies on the harp of the settings."""
+    held = harp_set(settings.harp).harps[0]
+    return blue_zones(quantise_on(settings, held))["3"]
+
+
+def exercises_on(settings: Settings) -> tuple[Exercise, ...]:
+    """The exercises on the harp of the settings."""
+    return exercises(zone_of(settings), settings.study.near_cents)
+
+
+def find_exercise(settings: Settings, name: str) -> Exercise:
+    """The exercise called ``name``. Raises UserError with the names of all."""
+    every = exercises_on(settings)
+    found = next((exercise for exercise in every if exercise.name == name.strip().lower()), None)
+    if found is None:
+        names = ", ".join(exercise.name for exercise in every)
+        raise UserError(f"There is no exercise {name!r}. There are {names}.")
+    return found
+
+
+def round_s(exercise: Exercise, beat_s: float) -> float:
+    """How long one time through takes, count-in and all, seconds."""
+    return LEAD_S + (COUNT_IN + exercise.beats) * beat_s + TAIL_S
+
+
+def round_beat(beat_s: float, delay_s: float) -> Beat:
+    """The beat of one time through, whose stream begins ``LEAD_S`` before the count-in."""
+    return Beat(LEAD_S + COUNT_IN * beat_s, beat_s, delay_s)
+
+
+def hear_round(
+    settings: Settings,
+    source: Source,
+    clock: WallClock,
+    now: Callable[[float], None] = lambda _: None,
+    stopped: Callable[[], bool] = lambda: False,
+) -> list[NoteMarks]:
+    """The marks of all notes of the open ``source``, heard to its end or until ``stopped``.
+
+    ``now`` is told how far the stream has come, seconds. Raises UserError when a sound card gives nothing, SoundError
+    for a recording that is damaged.
+    """
+    heard = settings if source.live else settings.model_copy(update={"quantise": settings.quantise.unhurried()})
+    chain = Chain(heard, source.rate, look_ahead=not source.live)
+    listener = NoteListener()
+    frames: list[NoteFrames | None] = []
+    chain.add_watcher(lambda event: frames.append(listener.take(event)))
+    found: list[NoteMarks] = []
+
+    def take_notes() -> None:
+        marks = [marks_of(note, clean_least=settings.quantise.double_stops.clean_least) for note in frames if note]
+        found.extend(each for each in marks if each is not None)
+        frames.clear()
+
+    came_at = clock.now()
+    while (block := source.read(_READ_TIMEOUT_S)) is not None and not stopped():
+        if len(block.samples):
+            came_at = clock.now()
+        elif clock.now() - came_at > _NOTHING_S:
+            raise UserError(f"Nothing comes from the sound input {source.name}. Check its plug and its switch.")
+        chain.feed(block)
+        take_notes()
+        now(chain.now_s)
+    chain.finish()
+    take_notes()
+    return found
+
+
+def judge(
+    settings: Settings,
+    exercise: Exercise,
+    notes: Sequence[NoteMarks],
+    beat: Beat | None,
+    before_cents: float | None = None,
+) -> Attempt:
+    """One time through ``exercise``, with ``notes`` in the order of time; ``before_cents`` is as in :func:`advise`."""
+    chosen = played(exercise.aims, notes, beat)
+    misses = [
+        None if note is None else missed(aim, note, beat) for aim, note in zip(exercise.aims, chosen, strict=True)
+    ]
+    in_time = [
+        note if note is None or miss is None else replace(note, late_s=miss.late_s)
+        for note, miss in zip(chosen, misses, strict=True)
+    ]
+    return Attempt(exercise, beat, tuple(in_time), advise(exercise.aims, misses, settings.study, before_cents))
+
+
+def hear_file(
+    settings: Settings,
+    path: Path,
+    exercise: Exercise,
+    clock: WallClock,
+    beat_s: float | None = None,
+    first_s: float | None = None,
+    before_cents: float | None = None,
+) -> list[Attempt]:
+    """Every time through ``exercise`` in a recording.
+
+    With ``beat_s`` (seconds) the first note of each says where the beat is, or the beat at ``first_s`` of the recording
+    does. Raises SoundError for a recording that cannot be used.
+    """
+    rate = settings.capture.rate_hz
+    with SoundFile(path, rate, round(_FILE_BLOCK_S * rate)) as source:
+        notes = [note for note in hear_round(settings, source, clock) if _belongs(note, exercise)]
+        source.require_sound()
+    attempts: list[Attempt] = []
+    while notes:
+        beat, count = None, min(len(exercise.aims), len(notes))
+        if beat_s is not None:
+            start_s = notes[0].start_s
+            if first_s is not None:
+                start_s = first_s + round((start_s - first_s) / beat_s) * beat_s
+            beat = Beat(start_s, beat_s)
+            count = max(1, sum(note.start_s < beat.at(exercise.beats) - 0.5 * beat_s for note in notes))
+        attempts.append(judge(settings, exercise, notes[:count], beat, before_cents))
+        before_cents = attempts[-1].advice.off_cents
+        notes = notes[count:]
+    return attempts
+
+
+def _belongs(note: NoteMarks, exercise: Exercise) -> bool:
+    """Whether a note may be one of the exercise rather than something else that was played."""
+    places = [place for aim in exercise.aims for place in (aim.settle, aim.begin) if place is not None]
+    return note.length_s >= _SHORTEST_S and any(
+        abs(place.missed(note.settle_cents)) <= _ELSEWHERE_CENTS for place in places
+    )

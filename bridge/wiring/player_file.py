@@ -1,0 +1,131 @@
+"""What a player has practised, kept in a plain file of JSON lines: one line for each time through an exercise.
+
+Lines are only ever appended, each by one write, so that nothing that was kept is lost. A last line that was torn off
+when the machine stopped is passed over, and the next one begins on a line of its own.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import sys
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from bridge.base.errors import UserError
+from bridge.base.printable import printable
+from bridge.wiring.drilling import Attempt
+
+FORMAT = 1
+_NAME = re.compile(r"\w[\w .-]{0,39}")
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One line that progress is told from: when (ISO 8601, local time), exercise, beats a minute and cents off."""
+
+    at: str
+    exercise: str
+    tempo: float | None
+    off_cents: float
+    fault: str | None
+
+
+def player_path(player: str, environment: Mapping[str, str] = os.environ, system: str = sys.platform) -> Path:
+    """The file of ``player`` in the user's data folder: $XDG_DATA_HOME, else ~/.local/share; on macOS its own.
+
+    Source: XDG Base Directory Specification; Apple's File System Programming Guide. Raises UserError for a name that
+    no file should have.
+    """
+    if not _NAME.fullmatch(player):
+        raise UserError(f"--player {player!r}: a name has up to 40 letters, digits, blanks, dots, - and _.")
+    chosen = environment.get("XDG_DATA_HOME", "")
+    if chosen.startswith("/"):
+        folder = Path(chosen)
+    elif system == "darwin":
+        folder = Path.home() / "Library" / "Application Support"
+    else:
+        folder = Path.home() / ".local" / "share"
+    return folder / "reedwire" / "drill" / f"{player}.jsonl"
+
+
+def read_kept(path: Path) -> tuple[list[Kept], int]:
+    """All that is kept in the file, in order, and how many lines could not be read; nothing where there is no file.
+
+    Raises UserError for a file that cannot be read, or that a newer program has written.
+    """
+    try:
+        lines = path.read_bytes().decode("utf-8", "replace").split("\n")
+    except FileNotFoundError:
+        return [], 0
+    except OSError as error:
+        raise UserError(f"{path} cannot be read ({error.strerror}). Choose another with --out.") from error
+    kept, torn = [], 0
+    for number, line in enumerate(lines, start=1):
+        if not line.strip():
+            continue
+        found = _kept(line, f"{path}, line {number}")
+        if found is None:
+            torn += 1
+        else:
+            kept.append(found)
+    return kept, torn
+
+
+def keep(path: Path, attempt: Attempt, at: str, harp: str) -> None:
+    """Append one time through. Raises UserError where nothing can be written; what is there stays as it is."""
+    beat = attempt.beat
+    record = {
+        "format": FORMAT,
+        "at": at,
+        "exercise": attempt.exercise.name,
+        "tempo": None if beat is None else round(60.0 / beat.period_s, 2),
+        "harp": harp,
+        "off_cents": round(attempt.advice.off_cents, 2),
+        "fault": attempt.advice.fault,
+        "advice": attempt.advice.sentence,
+        "notes": [None if note is None else _rounded(asdict(note)) for note in attempt.notes],
+    }
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        file = os.open(path, os.O_RDWR | os.O_APPEND | os.O_CREAT, 0o666)
+        try:
+            size = os.fstat(file).st_size
+            torn = size > 0 and os.pread(file, 1, size - 1) != b"\n"
+            data = b"\n" * torn + json.dumps(record, ensure_ascii=False).encode() + b"\n"
+            while data:
+                data = data[os.write(file, data) :]
+            os.fsync(file)
+        finally:
+            os.close(file)
+    except OSError as error:
+        raise UserError(
+            f"{printable(path)} cannot be written ({error.strerror}). Choose another file with --out."
+        ) from error
+
+
+def _kept(line: str, where: str) -> Kept | None:
+    """What one line keeps; None for a line that is torn or none of ours."""
+    try:
+        record = json.loads(line)
+        if record["format"] > FORMAT:
+            raise UserError(
+                f"{where}: format {record['format']} of a newer reedwire, and {FORMAT} is the newest known here. "
+                "Update reedwire, or choose another file with --out."
+            )
+        tempo = None if record["tempo"] is None else float(record["tempo"])
+        return Kept(str(record["at"]), str(record["exercise"]), tempo, float(record["off_cents"]), record.get("fault"))
+    except (ValueError, KeyError, TypeError):
+        return None
+
+
+def _rounded(value: Any) -> Any:  # noqa: ANN401 -- plain data of any shape
+    """The same plain data with numbers as fine as they can be heard."""
+    if isinstance(value, float):
+        return round(value, 4)
+    if isinstance(value, dict):
+        return {name: _rounded(inner) for name, inner in value.items()}
+    return value
