@@ -62,6 +62,7 @@ PARTS: Mapping[str, Part] = {
         Part("scsynth", "program", "supercollider-server"),
         Part("sclang", "program", "supercollider-language"),
         Part("ffmpeg", "program", "ffmpeg"),
+        Part("chromium", "program", "chromium"),
         Part("soundfont", "file", "fluid-soundfont-gm"),
         Part("speech", "folder", "asterisk-core-sounds-en-wav, and -es-, -fr-, -it-, -ru-"),
     )
