@@ -59,10 +59,11 @@ def drill(
     preset: Preset = None,
     sets: Sets = None,
 ) -> None:
-    """Practise the third: straight, minor, blue, released, growing, and in turn with the root.
+    """Practise the third, and hear one thing to try next.
 
-    You are counted in, with quiet clicks unless --silent. Of each note you are told where it began and settled, how it
-    was let go, how steady, clean and in time it was, and then one thing to try next. q or Ctrl-C ends it.
+    Straight, minor, blue, released, growing, and in turn with the root. You are counted in, with quiet clicks unless
+    --silent. Of each note you are told where it began and settled, how it was let go, how steady, clean and in time it
+    was, and then one thing to try next. q or Ctrl-C ends it.
     """
     settings = settings_from(
         preset, sets, GRANTED, sound=sound, harp=harp, harp_file=harp_file, position=position, a4=a4

@@ -1,0 +1,1 @@
+"""The board: the page that a class looks at, and its server."""
