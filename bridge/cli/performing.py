@@ -65,8 +65,12 @@ def tell_trouble(report: LiveReport) -> None:
         for line in report.timing.words():
             LOG.info("%s", line)
             typer.echo(line, err=True)
-    if report.missed:
-        typer.echo("Some of the sound was lost before it was heard: the machine was too busy.", err=True)
+    if report.missed_s:
+        lost = f"{report.missed_s:.2f} s of the sound was lost before it was heard"
+        typer.echo(f"{lost}: the machine was too busy.", err=True)
+    if report.dropouts:
+        often = "once" if report.dropouts == 1 else f"{report.dropouts} times"
+        typer.echo(f"The sound system said {often} that it could not keep up: some sound may be missing.", err=True)
     if report.lost:
         typer.echo(f"{report.lost} records did not reach the take: the machine was too busy.", err=True)
     if report.folder is not None and not report.complete:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -115,7 +116,7 @@ def play(
         sent=settings.send.midi.port != "none" or settings.send.osc.to != "none",
     )
     report = perform(settings, lambda: source, title="play", cautions=mind, seconds=seconds, take=take)
-    LOG.info("ended: %s", report)
+    LOG.info("ended: %s", replace(report, timing=None))
     typer.echo(f"{counted(report.notes)} in {report.seconds:.1f} s.")
     tell_trouble(report)
     if report.folder is None:

@@ -53,16 +53,18 @@ class CommandInput(Protocol):
 class LiveReport:
     """What came of a performance.
 
-    ``lost`` counts records that did not reach the take, ``missed`` samples (and times the sound system dropped some)
-    that did not reach the engine; ``complete`` is False for a take not written to its end, ``broke_off`` True when a
-    stream that should never end has ended, ``timing`` how soon the sound was answered.
+    ``lost`` counts records that did not reach the take, ``missed_s`` is the sound that did not reach the engine, in
+    seconds, ``dropouts`` how often the sound system said that it could not keep up itself; ``complete`` is False for a
+    take not written to its end, ``broke_off`` True when a stream that should never end has ended, ``timing`` how soon
+    the sound was answered.
     """
 
     notes: int
     seconds: float
     folder: Path | None
     lost: int = 0
-    missed: int = 0
+    missed_s: float = 0.0
+    dropouts: int = 0
     complete: bool = True
     broke_off: bool = False
     timing: LiveTiming | None = None
@@ -121,7 +123,14 @@ def run_live(
         broke_off = _play(performance, source, clock, timing, inputs, learning, stop, seconds)
     if broke_off:
         notice(f"The sound input {source.name} went away. Check its plug, then begin again.")
-    report = LiveReport(chain.notes, chain.now_s, None, missed=performance.missed, broke_off=broke_off)
+    report = LiveReport(
+        chain.notes,
+        chain.now_s,
+        None,
+        missed_s=source.lost / source.rate,
+        dropouts=source.dropouts,
+        broke_off=broke_off,
+    )
     if timing.sent.count:
         report = replace(report, timing=timing)
     if writer is None:
@@ -211,22 +220,20 @@ class _Performance:
             self._writer.add_sound(block)
 
     @property
-    def missed(self) -> int:
-        """Samples lost so far on the way in, and how often the sound system dropped some."""
-        return self._source.lost + self._source.dropouts
-
-    @property
     def lost(self) -> int:
-        """All that was lost so far: on the way in, and between the engine and the take."""
-        return self.missed + (self._writer.lost if self._writer is not None else 0)
+        """All that was lost so far: samples and times on the way in, records between the engine and the take."""
+        missed = self._source.lost + self._source.dropouts
+        return missed + (self._writer.lost if self._writer is not None else 0)
 
     def attend(self, clock_s: float) -> None:
         """Between blocks: ports, keys, notices, and the status that the performer must see."""
         self._outputs.attend(clock_s)
         if self._writer is not None:
             self._writer.watch()
-        if self.missed:
+        if self._source.lost:
             self._tell_once("Sound from the input was lost: the machine was too busy. Close other programs.")
+        if self._source.dropouts:
+            self._tell_once("The sound system cannot keep up, some sound may be lost. Close other programs.")
         if self._chain.howling:
             self._tell_once(_HOWLS)
         else:

@@ -46,7 +46,7 @@ def test_seconds_end_it_though_no_sound_comes() -> None:
 
 
 def test_sound_lost_on_the_way_in_is_told_once_and_counted() -> None:
-    """Lost samples and the sound system's own dropouts make one notice, values that are no numbers another."""
+    """Lost samples, the sound system's own dropouts and values that are no numbers make one notice each."""
 
     class Lossy(Tone):
         @property
@@ -59,11 +59,13 @@ def test_sound_lost_on_the_way_in_is_told_once_and_counted() -> None:
 
     said: list[str] = []
     report = run(Lossy(), Ear(), notice=said.append)
-    assert report.missed == 8
+    assert report.missed_s == pytest.approx(7 / RATE)
+    assert report.dropouts == 1
     assert not report.failed
-    assert len(said) == 2
+    assert len(said) == 3
     assert "was lost" in said[0]
-    assert "no numbers" in said[1]
+    assert "cannot keep up" in said[1]
+    assert "no numbers" in said[2]
 
 
 def test_a_sound_card_that_goes_away_is_told_and_is_a_failure() -> None:
