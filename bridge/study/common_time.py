@@ -18,7 +18,10 @@ _NEAR_S = 0.5
 #: One line through two notes would leave nothing to be late.
 _LEAST_NOTES = 3
 #: The other notes carry the beat where there are so many of them.
-_LEAST_OTHERS = 2
+_LEAST_OTHERS = 3
+#: Notes that lie further than this from the line, in the middle, keep no time together: those that carry it, and
+#: thirds, which may be late; seconds.
+_CARRIED_S, _KEPT_S = 0.12, 0.35
 #: Nobody plays the same so many times as slowly.
 _SLOWEST = 3.0
 
@@ -59,7 +62,10 @@ def told_time(one: Beat, other: Beat) -> CommonTime:
 
 
 def found_time(pairs: Sequence[Starts]) -> CommonTime | None:
-    """The time that the notes keep together, the thirds left out where the others tell enough; None where too few."""
+    """The time that the notes keep together, told by the others than thirds where these are enough.
+
+    None where there are too few notes, or they keep no time together.
+    """
     if len(pairs) < _LEAST_NOTES:
         return None
     others = [pair for pair in pairs if not pair.third]
@@ -70,7 +76,14 @@ def found_time(pairs: Sequence[Starts]) -> CommonTime | None:
     scale = median(slopes)
     if not 1.0 / _SLOWEST <= scale <= _SLOWEST:
         return None
-    return CommonTime(median(pair.other_s - scale * pair.one_s for pair in carrying), scale, told=False)
+    time = CommonTime(median(pair.other_s - scale * pair.one_s for pair in carrying), scale, told=False)
+    thirds = [pair for pair in pairs if pair.third]
+    kept = _off_s(time, carrying) <= _CARRIED_S and _off_s(time, thirds or pairs) <= _KEPT_S
+    return time if kept else None
+
+
+def _off_s(time: CommonTime, pairs: Sequence[Starts]) -> float:
+    return median(abs(pair.other_s - time.at(pair.one_s)) for pair in pairs)
 
 
 def _slopes(pairs: Sequence[Starts]) -> list[float]:

@@ -69,7 +69,9 @@ def alone_words(marks: NoteMarks, zone: ThirdZone) -> str:
 def tempo_words(time: CommonTime | None, thirds: Sequence[ComparedThird]) -> str:
     """How the tempo of the student lies to that of the teacher, and what told it."""
     if time is None:
-        return "How the starts lie against the beat is not known: too few notes were played by both."
+        return (
+            "How the starts lie against the beat is not known: the notes of both keep no time together, or are too few."
+        )
     if time.told:
         return "The beat is as told."
     told = "the other notes" if any(third.late_s for third in thirds) else "the notes"

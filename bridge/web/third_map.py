@@ -26,6 +26,8 @@ _NAMES = 86.0
 #: to a limit, cents.
 _BELOW_MINOR, _ABOVE_STRAIGHT = 60.0, 45.0
 _FURTHEST, _ROOM_CENTS = 200.0, 15.0
+#: Beneath stand the marks of time.
+_ROOM_BELOW_CENTS = 40.0
 #: How near counts as being at a line, cents.
 _THERE = 8.0
 #: Blueness at which the slopes of the blue zone get a contour line.
@@ -113,7 +115,7 @@ class Scale:
         lowest, highest = min(zone.minor for zone in zones), max(zone.straight for zone in zones)
         self.low, self.high = lowest - _BELOW_MINOR, highest + _ABOVE_STRAIGHT
         if len(cents):
-            low, high = float(np.min(cents)) - _ROOM_CENTS, float(np.max(cents)) + _ROOM_CENTS
+            low, high = float(np.min(cents)) - _ROOM_BELOW_CENTS, float(np.max(cents)) + _ROOM_CENTS
             self.low = min(self.low, max(low, lowest - _FURTHEST))
             self.high = max(self.high, min(high, highest + _FURTHEST))
         self.from_s = min([0.0, *(note.since_s for note in played)]) - _ROOM_S

@@ -11,7 +11,7 @@ from bridge.capture import played_along as module
 from bridge.capture.loudspeaker import Loudspeaker
 from bridge.capture.played_along import Excerpt, PlayedAlong
 from bridge.capture.settings import CaptureSettings
-from bridge.capture.source import Source
+from bridge.capture.source import Source, no_sound_yet
 from capture.test_loudspeaker import BLOCK, SOUND, MadeUpSound, sound
 from sounds.played import Played
 
@@ -20,7 +20,7 @@ __all__ = ["sound"]
 
 def all_of(source: Source) -> np.ndarray:
     """Everything a source gives, put together where it says it belongs."""
-    heard = []
+    heard: list[np.ndarray] = []
     with source:
         while (block := source.read(1.0)) is not None:
             assert block.start == sum(map(len, heard))
@@ -68,7 +68,7 @@ class Waiting(Played):
         block = super().read(timeout_s) if timeout_s > 0.0 or self._waited < 3 else None
         self._waited += 1
         if block is None and timeout_s == 0.0:
-            return module.no_sound_yet(0, self.rate)
+            return no_sound_yet(0, self.rate)
         return block
 
 

@@ -44,6 +44,13 @@ def test_thirds_alone_tell_the_time_where_there_are_three() -> None:
     assert found_time(starts([0.0, 1.0], [3.0, 5.0])) is None
 
 
+def test_other_music_keeps_no_time() -> None:
+    """The same notes in another rhythm are in no common time, whatever line goes through them."""
+    one, other = [0.0, 1.0, 2.0, 3.0, 4.0, 5.0], [0.0, 0.4, 2.6, 2.9, 4.9, 5.2]
+    assert found_time(starts(one, other)) is None
+    assert found_time(starts([0.0, 1.0, 2.0, 3.0, 4.0], [0.0, 1.6, 2.0, 3.6, 4.0], thirds=(1, 3))) is None
+
+
 @pytest.mark.parametrize("other", [[0.0, 5.0, 10.0], [0.0, 0.2, 0.4]])
 def test_nobody_plays_so_slowly(other: list[float]) -> None:
     """Five times as slowly or quickly it is not the same."""

@@ -26,7 +26,7 @@ KEYS = ("low-F", "C", "high-G")
 
 def root_hz(key: str) -> float:
     """The root of a harp in ``key``."""
-    return ROOT_HZ * 2.0 ** ({"low-F": -7, "C": 0, "high-G": 7}[key] / 12.0)
+    return float(ROOT_HZ * 2.0 ** ({"low-F": -7, "C": 0, "high-G": 7}[key] / 12.0))
 
 
 def by_fourier(sound: KnownSound, note: TruthNote) -> tuple[float, float]:

@@ -113,7 +113,7 @@ def test_key_and_octave_change_nothing(shape: Shape, up_cents: float, octave: in
 @settings(deadline=None, max_examples=100, phases=PHASES)
 def test_anything_that_sounds_has_marks_or_none(cents: list[float], step_s: float) -> None:
     """Whatever the follower makes of a noise, marks come out as numbers or not at all."""
-    times = 1.0 + step_s * np.arange(len(cents))
+    times = 1.0 + step_s * np.arange(len(cents), dtype=np.float64)
     level = np.full(len(cents), -30.0)
     frames = NoteFrames(1.0, 1.0 + step_s * len(cents), times, np.array(cents, np.float64), level, level * 0.0)
     marks = marks_of(frames)

@@ -86,7 +86,7 @@ def test_a_note_that_begins_late_or_goes_far_makes_the_map_wider() -> None:
     scale = Scale([ZONE], [late, deep])
     assert scale.x(0.0) > 0.0
     assert scale.x(late.end_s) < WIDTH
-    assert scale.low == pytest.approx(145.0, abs=1.0)
+    assert scale.low == pytest.approx(120.0, abs=1.0)
     assert Scale([ZONE], [played(-40.0, 400.0)]).low == 100.0
 
 
