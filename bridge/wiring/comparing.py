@@ -7,7 +7,6 @@ from functools import partial
 from pathlib import Path
 
 from bridge.base.errors import UserError
-from bridge.study.advice import Fault
 from bridge.study.alignment import MarkedNote, is_third
 from bridge.study.common_time import CommonTime, told_time
 from bridge.study.comparison import ComparedThird, Comparison, compare, long_enough
@@ -32,7 +31,6 @@ class Compared:
 
     page: str
     thirds: int
-    fault: Fault | None
     advice: str
     notices: tuple[str, ...]
 
@@ -77,7 +75,7 @@ def compared(
         others_words(found.others),
     )
     page = compare_page(sheet, cautions)
-    return Compared(page, len(thirds), found.advice.fault, found.advice.sentence, notices)
+    return Compared(page, len(thirds), found.advice.sentence, notices)
 
 
 def _notices(teacher: Playing, student: Playing, found: Comparison) -> tuple[str, ...]:

@@ -15,10 +15,10 @@ from follow.tones import harmonic_tone
 RATE_IN = 48000
 
 
-def decoded(made: Clip) -> np.ndarray:
+def decoded(made: Clip, media: str = "audio/mpeg") -> np.ndarray:
     """The samples of a clip as FFmpeg decodes them, shape (n,) at ``RATE``."""
     kind, data = made.uri.split(",")
-    assert kind == "data:audio/mpeg;base64"
+    assert kind == f"data:{media};base64"
     with av.open(io.BytesIO(base64.b64decode(data)), "r") as file:
         assert file.streams.audio[0].rate == RATE
         frames = [frame.to_ndarray().ravel() for frame in file.decode(audio=0)]
@@ -48,6 +48,15 @@ def test_a_clip_is_its_note_quiet_and_at_its_pitch(level: float) -> None:
     hz = (near.start + int(np.argmax(spectrum[near]))) * RATE / (1 << 18)
     assert 1200.0 * np.log2(hz / 493.88) == pytest.approx(0.0, abs=2.0)
     assert float(np.max(np.abs(sound[: round(0.1 * RATE)]))) < 0.02
+
+
+def test_without_mp3_it_is_a_wav(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As libsndfile may have been built: larger, and the same sound."""
+    monkeypatch.setattr("soundfile.available_formats", lambda: {"WAV": "WAV"})
+    samples = playing(0.5)
+    sound = decoded(clip(samples, RATE_IN, 1.0, 2.0, 0.4), "audio/wav")
+    assert len(sound) == round(1.35 * RATE)
+    assert float(np.max(np.abs(sound))) == pytest.approx(0.2 * 32768.0, rel=0.05)
 
 
 def test_a_clip_is_small() -> None:
