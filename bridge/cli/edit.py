@@ -22,7 +22,7 @@ from bridge.cli.edit_options import (
     open_to_edit,
 )
 from bridge.cli.edit_time import cut, join, quantise
-from bridge.wiring.editing import edit_bends, edit_rest, edit_straight
+from bridge.wiring.editing import edit_bends, edit_settled, edit_straight
 
 _MOST_FACTOR = 3.0
 #: An octave; above the root every other place is one of these again.
@@ -88,7 +88,7 @@ def settle(
         # The comparison is false of nan as well.
         if cents is not None and not least <= cents <= _MOST_CENTS:
             raise UserError(f"{option}: found {cents:g}, allowed: {least:g} to {_MOST_CENTS:g} cents.")
-    edited = edit_rest(
+    edited = edit_settled(
         open_to_edit(take),
         choice_of(notes, degree, from_time, to_time),
         to_cents=to_cents,

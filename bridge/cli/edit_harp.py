@@ -21,8 +21,9 @@ def transpose(
 ) -> None:
     """Take a take over to another harp or position.
 
-    Notes move with the root, and their holes are told anew. What is not said stays as it is on the harp of the take.
-    What cannot be played there is told, and kept all the same.
+    Notes move with the root, each bent from its degree on the other harp as it was on the old one; holes are told anew,
+    and the sound is sung again. What is not said stays as it is on the harp of the take. What cannot be played there is
+    told, and kept all the same.
     """
     if not any((harp, harp_file, position, a4)):
         raise UserError("Say to which harp: --harp KEY, --harp-file FILE, --position POSITION, or several of these.")

@@ -71,7 +71,7 @@ def _columns(edit: Edit) -> Sequence[_Column]:
         _Column("degree", "", lambda note: note.degree, always=True),
         _Column("hole", "", _hole),
         _Column("above root", "cents", above, words_after=above_after),
-        _Column("rests", "cents", lambda note: signed(settled(note).bend_cents)),
+        _Column("settles", "cents", lambda note: signed(settled(note).bend_cents)),
         _Column("lowest", "cents", lambda note: signed(min(point.bend_cents for point in note.points))),
         _Column("highest", "cents", lambda note: signed(max(point.bend_cents for point in note.points))),
         _Column("corners", "", lambda note: str(len(note.points))),
@@ -95,7 +95,7 @@ def _named_over(root_midi: int | None) -> Callable[[EditedNote], str]:
 
 
 def _above_root(root_of: Callable[[EditedNote], int | None]) -> Callable[[EditedNote], str]:
-    """Where notes rest above the root, within an octave, as ``settle --at`` counts; a little below it is below 0."""
+    """Where notes settle above the root, within an octave, as ``settle --at`` counts; a little below it is below 0."""
 
     def words(note: EditedNote) -> str:
         root = root_of(note)

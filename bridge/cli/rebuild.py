@@ -13,6 +13,9 @@ from bridge.cli.progress import progress_bar
 from bridge.takes.taking_back import TakenBack
 from bridge.wiring.rebuilding import Rebuilt, rebuild_take
 
+#: So many notes are named one by one.
+_MOST_TOLD = 8
+
 
 def rebuild(
     take: Annotated[Path, typer.Argument(metavar="TAKE", help="Folder of a take.")],
@@ -32,8 +35,9 @@ def rebuild(
     """Make the other files anew after notes.csv was edited.
 
     Or inflections.csv. The files are the MIDI file, the tab, the score, and resung.wav: your own sound, sung again to
-    the edited curves. A spreadsheet may have saved the tables. All that is wrong in them is told, and nothing is
-    written over until everything is right; the files that were there are kept in TAKE/before.
+    the edited curves; of edited notes the degree and the reed in notes.csv too. A spreadsheet may have saved the
+    tables. All that is wrong in them is told, and nothing is written over until everything is right; the files that
+    were there are kept in TAKE/before.
     """
     told: list[str] = []
     with progress_bar(printable(take.name)) as progress:
@@ -42,7 +46,17 @@ def rebuild(
         typer.echo(printable(line), err=True)
     if done.taken is not None and from_midi is not None:
         typer.echo(printable(f"{from_midi}: {_taken(done.taken)}."))
+    if done.told:
+        typer.echo(_told(done.told))
     typer.echo(printable(f"{take}: {counted(done.notes)} in {done.seconds:.1f} s; {_made(done)}."))
+
+
+def _told(ids: frozenset[int]) -> str:
+    """Which notes the table tells otherwise than it was left."""
+    named = [str(number) for number in sorted(ids)]
+    more = f" and {len(named) - _MOST_TOLD} more" if len(named) > _MOST_TOLD else ""
+    which = f"note{'' if len(named) == 1 else 's'} {', '.join(named[:_MOST_TOLD])}{more}"
+    return f"notes.csv: degree and reed told anew after your edits: {which}."
 
 
 def _made(done: Rebuilt) -> str:

@@ -75,7 +75,7 @@ class Harp:
 
         Where no straight reed gives the root it is that of equal temperament.
         """
-        return hz_above(midi_to_hz(self.root_midi, self.a4_hz), self._root_offset_cents)
+        return hz_above(midi_to_hz(self.root_midi, self.a4_hz), self.root_offset_cents)
 
     @property
     def sharp_cents(self) -> float:
@@ -107,7 +107,7 @@ class Harp:
         """
         third = self.straight_reed(root_semitones(self.position) + MAJOR_THIRD)
         equal = MAJOR_THIRD * _CENTS_PER_SEMITONE
-        return equal if third is None else equal + third.offset_cents - self._root_offset_cents
+        return equal if third is None else equal + third.offset_cents - self.root_offset_cents
 
     def in_key(self, key: str) -> Harp:
         """A harp in another key, otherwise alike; what was measured on this one does not go over to it.
@@ -117,7 +117,7 @@ class Harp:
         return make_harp(key, self.position, self.a4_hz, self.layout, self.temperament)
 
     @property
-    def _root_offset_cents(self) -> float:
+    def root_offset_cents(self) -> float:
         """Cents of the straight root reed from equal temperament, 0 where there is none."""
         root = self.straight_reed(root_semitones(self.position))
         return 0.0 if root is None else root.offset_cents

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
@@ -61,6 +62,21 @@ class TakeFolder:
         return TakeFolder(self.path / "rebuilt")
 
     @property
+    def resung(self) -> Path:
+        """The sound with the notes as they were edited."""
+        return self.path / "resung.wav"
+
+    @property
+    def sung_from(self) -> Path:
+        """Which notes that was sung from."""
+        return self.rebuilt.path / "sung.txt"
+
+    @property
+    def is_new_edit(self) -> bool:
+        """Whether an edit has just written its tables, and nothing was made from them yet."""
+        return not (self.midi.exists() or self.played.midi.exists() or self.rebuilt.has_tables)
+
+    @property
     def has_tables(self) -> bool:
         """Whether the tables that all else is rebuilt from are there."""
         return self.notes.exists() and self.inflections.exists()
@@ -81,17 +97,28 @@ class TakeFolder:
         return self.path / "sound.wav"
 
 
+def names(name: str) -> Iterator[str]:
+    """What takes of one name are called, in the order in which the names are taken, without end."""
+    yield name
+    yield from (f"{name}-{number}" for number in count(2))
+
+
+def check_name(name: str) -> None:
+    """Raise UserError for what is no single folder name."""
+    if not name or name in (".", "..") or Path(name).name != name:
+        raise UserError(f"{name!r} cannot name a take: give a plain name without slashes.")
+
+
 def new_take(parent: Path, name: str) -> TakeFolder:
     """Make the folder ``parent/name`` or, where that exists, the next free of ``name-2``, ``name-3`` ...
 
     ``parent`` is made when missing. Raises UserError when the name is no single folder name or nothing can be made.
     """
-    if not name or name in (".", "..") or Path(name).name != name:
-        raise UserError(f"{name!r} cannot name a take: give a plain name without slashes.")
+    check_name(name)
     try:
         parent.mkdir(parents=True, exist_ok=True)
-        for number in count(1):
-            path = parent / (name if number == 1 else f"{name}-{number}")
+        for wanted in names(name):
+            path = parent / wanted
             try:
                 path.mkdir()
             except FileExistsError:
@@ -99,4 +126,4 @@ def new_take(parent: Path, name: str) -> TakeFolder:
             return TakeFolder(path)
     except OSError as error:
         raise UserError(f"No take can be made in {parent} ({error.strerror}). Choose another folder.") from error
-    raise AssertionError("count() does not end")
+    raise AssertionError("names() does not end")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bridge.takes.edited import EditedNote
 
-#: A straight reed farther than this from where a note rests does not give it, cents: half way to the next key.
+#: A straight reed farther than this from where a note settles does not give it, cents: half way to the next key.
 _OUT_OF_REACH_CENTS = 50.0
 
 

@@ -23,18 +23,13 @@ from bridge.send.midi_messages import is_note_on
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 from bridge.takes.edited import Tempo
+from bridge.takes.midi_beats import TICKS_PER_QUARTER, MidiBeats
 
-TICKS_PER_QUARTER = 960
-#: The tempo of a file where none is known.
-PLAIN_TEMPO = Tempo(120.0, 0.0)
 MESSAGE_BYTES = 3
-_MICROSECONDS = 1e6
 #: Channel messages with one data byte: program change and channel pressure (MIDI 1.0, table I).
 _SHORT = (0xC0, 0xD0)
 #: What a curve is drawn with.
 _DRAWN = (Lane.BEND, Lane.BREATH)
-#: A quarter is the fourth note value of a whole; the signature's lower number.
-_QUARTER = 4
 
 
 @dataclass(slots=True)
@@ -50,7 +45,7 @@ class MidiFileBuilder:
     """Collects events in order, eleven bytes a message; ``program`` is 0..127, None for no Program Change.
 
     Notes stand on one channel, or with ``mpe`` in the zone that ``settings`` say. Of ``tempo`` the file has the beats
-    and the bars; what it does not have is where bar 1 lies, which a marker says.
+    and the bars.
     """
 
     def __init__(
@@ -64,9 +59,7 @@ class MidiFileBuilder:
     ) -> None:
         layout = settings if mpe else settings.on_one_channel()
         self._encoder = MidiEncoder(layout, pitch)
-        self._tempo = tempo
-        self._quarter_us = round(_MICROSECONDS * (tempo or PLAIN_TEMPO).quarter_s)
-        self._ticks_per_second = TICKS_PER_QUARTER * _MICROSECONDS / self._quarter_us
+        self._beats = MidiBeats(tempo)
         self._ticks = array("Q")
         self._messages = bytearray()
         self._tick = 0
@@ -80,7 +73,7 @@ class MidiFileBuilder:
     def add(self, event: Event) -> None:
         """Take the next event; it stands at the tick of its ``time_s``, or at the last one if that is later."""
         items = self._encoder.encode(event)
-        tick = max(self._tick, round(event.time_s * self._ticks_per_second))
+        tick = max(self._tick, self._beats.tick(event.time_s))
         match event:
             case NoteOn() if items:
                 *before, last = items
@@ -101,42 +94,48 @@ class MidiFileBuilder:
 
     def finish(self, time_s: float) -> None:
         """End the note that sounds, if one does."""
-        self._tick = max(self._tick, round(time_s * self._ticks_per_second))
+        self._tick = max(self._tick, self._beats.tick(time_s))
         self._put(self._encoder.release())
 
-    def data(self, track_name: str) -> bytes:
-        """The file, with ``track_name`` in UTF-8."""
+    def data(self, track_name: str, tempo: Tempo | None = None, *, mark: str = "") -> bytes:
+        """The file, with ``track_name`` in UTF-8, and with the beats of ``tempo`` where that is known by now.
+
+        ``mark`` is a text at tick 0 of the first track, none where it is empty.
+        """
+        beats = self._beats if tempo in {None, self._beats.tempo} else MidiBeats(tempo)
         name = mido.MetaMessage("track_name", name=track_name, time=0)
         # Made one by one while they are written: as a list, the messages of an hour would fill a gigabyte.
-        notes = chain([name], self._opening, self._track())
-        tracks = [self._conductor(track_name), notes]
+        notes = chain([name], self._opening, self._track(beats))
+        marks = [mido.MetaMessage("text", text=mark, time=0)] if mark else []
+        tracks = [[name, *marks, *beats.messages()], notes]
         file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8", tracks=tracks)
         data = io.BytesIO()
         file.save(file=data)
         return data.getvalue()
 
-    def _conductor(self, track_name: str) -> mido.MidiTrack:
-        """The track of name and tempo, and of bars where they are known."""
-        track = mido.MidiTrack(
-            [
-                mido.MetaMessage("track_name", name=track_name, time=0),
-                mido.MetaMessage("set_tempo", tempo=self._quarter_us, time=0),
-            ]
-        )
-        if self._tempo is not None:
-            quarters = self._tempo.quarters_in_bar
-            track.append(mido.MetaMessage("time_signature", numerator=quarters, denominator=_QUARTER, time=0))
-            tick = round(self._tempo.bar_1_s * self._ticks_per_second)
-            if tick > 0:
-                track.append(mido.MetaMessage("marker", text="bar 1", time=tick))
-        return track
-
-    def _track(self) -> Iterator[mido.Message]:
+    def _track(self, beats: MidiBeats) -> Iterator[mido.Message]:
         last = 0
-        for index, tick in enumerate(self._ticks):
-            data = self._messages[MESSAGE_BYTES * index : MESSAGE_BYTES * (index + 1)]
+        for index, tick in enumerate(self._placed(beats)):
+            data = self._message(index)
             yield mido.Message.from_bytes(data[: 2 if data[0] & 0xF0 in _SHORT else 3], time=tick - last)
             last = tick
+
+    def _placed(self, beats: MidiBeats) -> Iterator[int]:
+        """The ticks of the messages in the beats of the file; the values of a note stay before it there too."""
+        if beats is self._beats:
+            yield from self._ticks
+            return
+        before = last = 0
+        for index, tick in enumerate(self._ticks):
+            placed = max(last, beats.tick(self._beats.time_s(tick)))
+            if index and tick > before and is_note_on(self._message(index)):
+                placed = max(placed, last + 1)
+            yield placed
+            before, last = tick, placed
+
+    def _message(self, index: int) -> bytes:
+        """One message, short ones filled up with zeros."""
+        return bytes(self._messages[MESSAGE_BYTES * index : MESSAGE_BYTES * (index + 1)])
 
     def _hold(self, items: Sequence[Outgoing], tick: int | None = None) -> None:
         """Note that what is in force holds up to now; what one of ``items`` ends is written once more before.

@@ -23,7 +23,7 @@ STRAIGHT, MOST_SWING = 0.5, 0.75
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class SwungBeats:
     """Beats of ``step_s`` seconds, one of them at ``at_s``, every second one swung.
 
     ``swing`` is where it lies in its pair: 0.5 is straight, 2/3 a triplet's swing.
@@ -53,12 +53,12 @@ class Grid:
                         return
 
 
-def grid_of(tempo: Tempo, quarters: float, swing: float = STRAIGHT) -> Grid:
-    """The grid of a tempo with a beat every so many quarters, counted from bar 1."""
-    return Grid(quarters * tempo.quarter_s, tempo.bar_1_s, swing)
+def swung_beats(tempo: Tempo, quarters: float, swing: float = STRAIGHT) -> SwungBeats:
+    """The beats of a tempo, one every so many quarters, counted from bar 1."""
+    return SwungBeats(quarters * tempo.quarter_s, tempo.bar_1_s, swing)
 
 
-def quantised(notes: Sequence[EditedNote], grid: Grid, strength: float) -> list[EditedNote]:
+def quantised(notes: Sequence[EditedNote], beats: SwungBeats, strength: float) -> list[EditedNote]:
     """The notes, in order of time, with their starts moved ``strength`` (0..1) of the way to their beats.
 
     Of several notes that are nearest to the same beat the nearest goes there, and the others keep their place between
@@ -66,7 +66,7 @@ def quantised(notes: Sequence[EditedNote], grid: Grid, strength: float) -> list[
     """
     owners: dict[float, float] = {}
     for note in notes:
-        beat_s = grid.nearest(note.start_s)
+        beat_s = beats.nearest(note.start_s)
         held_s = owners.get(beat_s)
         if held_s is None or abs(note.start_s - beat_s) < abs(held_s - beat_s):
             owners[beat_s] = note.start_s

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import filecmp
 import shutil
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from bridge.base.errors import UserError
+from bridge.takes.edited import EditedNote
 from bridge.takes.folder import TakeFolder
 from bridge.takes.tables import read_tables
 
@@ -15,21 +18,50 @@ def made_from(folder: TakeFolder) -> TakeFolder | None:
     return next((one for one in (folder.rebuilt, folder.played) if one.has_tables), None)
 
 
+def versions_before(folder: TakeFolder) -> Iterator[tuple[TakeFolder, Sequence[EditedNote]]]:
+    """Tables that MIDI files of this take were made from earlier, and their notes: the newest first, those played last.
+
+    Tables in ``before`` that cannot be read any more, since somebody has been at them, are passed over.
+    """
+    kept = [path for path in folder.before.glob("*") if path.name.isdecimal()]
+    for path in [*sorted(kept, key=lambda path: int(path.name), reverse=True), folder.played.path]:
+        version = TakeFolder(path)
+        if not version.has_tables:
+            continue
+        try:
+            notes = notes_of(version)
+        except UserError:
+            continue
+        yield version, notes
+
+
 def are_edited(folder: TakeFolder, before: TakeFolder) -> bool:
     """Whether the tables say something else than those ``before``; what a spreadsheet only writes otherwise does not.
 
     Raises UserError or ManyFaultsError for tables that cannot be read.
     """
+    return not _are_alike(folder, before) and notes_of(folder) != notes_of(before)
+
+
+def notes_before(folder: TakeFolder, before: TakeFolder, now: Sequence[EditedNote]) -> Sequence[EditedNote]:
+    """The notes of the tables ``before``; those of ``now`` themselves where the tables are the same byte for byte."""
+    return now if _are_alike(folder, before) else notes_of(before)
+
+
+def notes_of(folder: TakeFolder) -> Sequence[EditedNote]:
+    """What the tables in a folder say. Raises UserError or ManyFaultsError for tables that cannot be read."""
+    return read_tables(folder.notes, folder.inflections)
+
+
+def _are_alike(folder: TakeFolder, before: TakeFolder) -> bool:
     pairs = ((folder.notes, before.notes), (folder.inflections, before.inflections))
-    if all(filecmp.cmp(now, then, shallow=False) for now, then in pairs):
-        return False
-    return read_tables(folder.notes, folder.inflections) != read_tables(before.notes, before.inflections)
+    return all(filecmp.cmp(now, then, shallow=False) for now, then in pairs)
 
 
 def stage_rebuilt(folder: TakeFolder, stage: Path) -> None:
     """Put the tables, those on ``stage`` where there are any, on it as those that all is made from."""
     made, rebuilt = TakeFolder(stage), TakeFolder(stage).rebuilt
-    rebuilt.path.mkdir()
+    rebuilt.path.mkdir(exist_ok=True)
     for new, now, then in (
         (made.notes, folder.notes, rebuilt.notes),
         (made.inflections, folder.inflections, rebuilt.inflections),

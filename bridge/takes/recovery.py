@@ -62,7 +62,8 @@ def recover(
     to its end the tempo is settled too, by ``tempo_settings`` (those as usual where None). Raises UserError with file
     and line for what cannot be read, and for a folder that cannot be written.
     """
-    tables, file = TablesDeriver(harp, tolerance), MidiFileBuilder(midi, pitch, program)
+    tables = TablesDeriver(harp, tolerance)
+    file = MidiFileBuilder(midi, pitch, program, tempo=tempo.told if tempo else None)
     last_s = 0.0
     for event in read_events(folder.journal, folder.curve):
         last_s = max(last_s, event.time_s)
@@ -79,7 +80,7 @@ def recover(
 
     @cache
     def midi_file() -> bytes:
-        return file.data(folder.path.name)
+        return file.data(folder.path.name, settled.told if settled else None)
 
     notes, inflections = (lambda: tables.notes_text), (lambda: tables.inflections_text)
     wanted: dict[Path, Callable[[], str | bytes]] = {
@@ -91,7 +92,7 @@ def recover(
         folder.tab: lambda: tab_text(tables.rows, tab),
         folder.midi: midi_file,
         folder.score: lambda: take_score(
-            folder, tables.rows, settled.tempo if settled else None, tab, style or ScoreStyle()
+            folder, tables.rows, settled.told if settled else None, tab, style or ScoreStyle()
         ),
     }
     made = []

@@ -19,8 +19,8 @@ from bridge.takes.moving import at_speed, shifted
 from bridge.takes.performed import STEP_S, Hearing, in_force, performed
 from bridge.takes.splicing import cut
 
-#: Points of a rest, in seconds: often enough that nobody waits for what they set going.
-_REST_S = 0.05
+#: Points of a silence, in seconds: often enough that nobody waits for what they set going.
+_SILENT_STEP_S = 0.05
 #: A note goes without a point for at most so long, in seconds.
 _LATE_S = 1.5 * STEP_S
 _CENTS_PER_SEMITONE = 100.0
@@ -116,20 +116,20 @@ def replayed(notes: Sequence[EditedNote], grounds: Sequence[Ground], reach: Reac
         silent_s = begin_s
         for one in part:
             (note,) = shifted([one], begin_s, number * most_id)
-            yield from _rest(silent_s, note.start_s)
+            yield from _silence(silent_s, note.start_s)
             ground = in_force(note, here) or here[0]
             if ground.sharp_cents != sharp_cents:
                 sharp_cents = ground.sharp_cents
                 yield Tuned(note.start_s, sharp_cents)
             yield from _sounding(note, ground)
             silent_s = note.end_s
-        yield from _rest(silent_s, begin_s + reach.round_s)
+        yield from _silence(silent_s, begin_s + reach.round_s)
 
 
-def _rest(from_s: float, to_s: float) -> Iterator[PitchPoint]:
+def _silence(from_s: float, to_s: float) -> Iterator[PitchPoint]:
     """Silence, from its first moment to before its last."""
-    for step in range(max(1, ceil((to_s - from_s) / _REST_S - 1e-9)) if to_s > from_s else 0):
-        time_s = from_s + step * _REST_S
+    for step in range(max(1, ceil((to_s - from_s) / _SILENT_STEP_S - 1e-9)) if to_s > from_s else 0):
+        time_s = from_s + step * _SILENT_STEP_S
         yield PitchPoint(time_s, time_s, 0.0, 0.0, SILENCE_DB, 0.0)
 
 

@@ -13,7 +13,7 @@ from bridge.harp.tab import Convention
 from bridge.takes.edited import EditedNote, Tempo
 from bridge.takes.score_grid import Grid
 from bridge.takes.score_pitch import Pitch, Speller
-from bridge.takes.score_places import Place, places
+from bridge.takes.score_places import Dwelling, places
 from bridge.takes.score_tab import moved_tab, tab_of
 
 #: What is silent for less than this, or than a sixteenth, is how notes are tongued apart and no rest.
@@ -49,7 +49,7 @@ class _Sung:
     start_s: float
     end_s: float
     rests: bool
-    places: tuple[Place, ...]
+    places: tuple[Dwelling, ...]
 
     def inner_s(self) -> list[float]:
         """Where it moves on, in seconds of the take."""

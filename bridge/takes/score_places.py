@@ -33,7 +33,7 @@ _Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Dwelling:
     """A pitch within a note: from and to in seconds from its start, and ``bend_cents`` from its note number."""
 
     start_s: float
@@ -57,10 +57,10 @@ class _Move:
     to_cents: float
 
 
-def places(note: EditedNote, slide_cents: float) -> list[Place]:
+def places(note: EditedNote, slide_cents: float) -> list[Dwelling]:
     """The places of ``note`` in order, at least one; between two of them it moves by more than ``slide_cents``."""
     if note.length_s < _STEP_S:
-        return [Place(0.0, note.length_s, note.points[0].bend_cents)]
+        return [Dwelling(0.0, note.length_s, note.points[0].bend_cents)]
     times = _times(note.length_s)
     spoken = np.maximum(times, min(_SPEAKS_S, note.length_s / 4.0))
     cents = np.interp(spoken, [point.at_s for point in note.points], [point.bend_cents for point in note.points])
@@ -150,9 +150,9 @@ def _without_edges(moves: list[_Move], length_s: float) -> list[_Move]:
     return left
 
 
-def _between(moves: list[_Move], times: _Floats, cents: _Floats, length_s: float) -> list[Place]:
+def _between(moves: list[_Move], times: _Floats, cents: _Floats, length_s: float) -> list[Dwelling]:
     """The places before, between and after the moves."""
-    found: list[Place] = []
+    found: list[Dwelling] = []
     for at in range(len(moves) + 1):
         before = moves[at - 1] if at else None
         after = moves[at] if at < len(moves) else None
@@ -162,16 +162,16 @@ def _between(moves: list[_Move], times: _Floats, cents: _Floats, length_s: float
             level = _dwelt(times, cents, *held_s).bend_cents
         else:
             level = before.to_cents if before else moves[at].from_cents
-        found.append(Place(start_s, end_s, level))
+        found.append(Dwelling(start_s, end_s, level))
     return found
 
 
-def _dwelt(times: _Floats, cents: _Floats, start_s: float, end_s: float) -> Place:
+def _dwelt(times: _Floats, cents: _Floats, start_s: float, end_s: float) -> Dwelling:
     inside = cents[(times >= start_s) & (times <= end_s)]
-    return Place(start_s, end_s, float(np.median(inside if len(inside) else cents)))
+    return Dwelling(start_s, end_s, float(np.median(inside if len(inside) else cents)))
 
 
-def _nearest_pair(found: list[Place], slide_cents: float) -> int | None:
+def _nearest_pair(found: list[Dwelling], slide_cents: float) -> int | None:
     """The first of the two neighbours that lie nearest to one another, if too near for a slide."""
     apart = [abs(second.bend_cents - first.bend_cents) for first, second in pairwise(found)]
     return int(np.argmin(apart)) if apart and min(apart) <= slide_cents else None

@@ -1,4 +1,4 @@
-"""Where a note comes to rest: after its scoop, before its release, in the middle of its vibrato."""
+"""Where a note settles: after its scoop, before its release, in the middle of its vibrato."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ STEP_S = 0.005
 _PERIOD_S = 0.25
 #: What stays within this, vibrato taken out, is at one place, cents: half of the way from minor to major third is not.
 _PLACE_CENTS = 40.0
-#: A note that begins or ends this near to where it rests has no scoop or release, cents: a quarter tone has.
+#: A note that begins or ends this near to where it settles has no scoop or release, cents: a quarter tone has.
 _NEAR_CENTS = 25.0
 
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """A note rests at ``bend_cents`` from ``from_s`` to ``to_s``, seconds from its start; before is its scoop.
+    """A note stays at ``bend_cents`` from ``from_s`` to ``to_s``, seconds from its start; before is its scoop.
 
     Both are the whole note's where it neither scoops in nor is let go.
     """
@@ -39,7 +39,7 @@ def bends_of(note: EditedNote) -> NDArray[np.float64]:
 
 
 def settled(note: EditedNote) -> Settled:
-    """Where the note rests: the middle of the place where, vibrato taken out, it stays longest; the lower of two."""
+    """Where the note settles: the middle of the place where, vibrato taken out, it stays longest; the lower of two."""
     bends = bends_of(note)
     reach = min(round(0.5 * _PERIOD_S / STEP_S), len(bends) // 4)
     middle = _running_mean(bends, reach)
@@ -47,13 +47,13 @@ def settled(note: EditedNote) -> Settled:
     counts = np.searchsorted(ordered, ordered + _PLACE_CENTS, side="right") - np.arange(len(ordered))
     low = ordered[int(np.argmax(counts))]
     there = np.sort(bends[(middle >= low) & (middle <= low + _PLACE_CENTS)])
-    rest = float(there[(len(there) - 1) // 2])
-    near_first = abs(note.at(0.0).bend_cents - rest) <= _NEAR_CENTS
-    near_last = abs(note.at(note.length_s).bend_cents - rest) <= _NEAR_CENTS
-    crossings = _crossings(note, rest)
+    middle_bend = float(there[(len(there) - 1) // 2])
+    near_first = abs(note.at(0.0).bend_cents - middle_bend) <= _NEAR_CENTS
+    near_last = abs(note.at(note.length_s).bend_cents - middle_bend) <= _NEAR_CENTS
+    crossings = _crossings(note, middle_bend)
     from_s = 0.0 if near_first or not crossings else crossings[0]
     to_s = note.length_s if near_last or not crossings else crossings[-1]
-    return Settled(from_s, max(from_s, to_s), rest)
+    return Settled(from_s, max(from_s, to_s), middle_bend)
 
 
 def _running_mean(values: NDArray[np.float64], reach: int) -> NDArray[np.float64]:
@@ -65,11 +65,11 @@ def _running_mean(values: NDArray[np.float64], reach: int) -> NDArray[np.float64
     return mean
 
 
-def _crossings(note: EditedNote, rest: float) -> list[float]:
-    """When the curve is at ``rest``, seconds from the start: at each corner on it and each way across it."""
-    found = [point.at_s for point in note.points if point.bend_cents == rest]
+def _crossings(note: EditedNote, middle_bend: float) -> list[float]:
+    """When the curve is at ``middle_bend``, seconds from the start: at each corner on it and each way across it."""
+    found = [point.at_s for point in note.points if point.bend_cents == middle_bend]
     for before, after in pairwise(note.points):
-        if (before.bend_cents - rest) * (after.bend_cents - rest) < 0.0:
-            part = (rest - before.bend_cents) / (after.bend_cents - before.bend_cents)
+        if (before.bend_cents - middle_bend) * (after.bend_cents - middle_bend) < 0.0:
+            part = (middle_bend - before.bend_cents) / (after.bend_cents - before.bend_cents)
             found.append(before.at_s + part * (after.at_s - before.at_s))
     return sorted(at_s for at_s in found if 0.0 <= at_s <= note.length_s)

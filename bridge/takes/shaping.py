@@ -1,4 +1,4 @@
-"""What can be done to the curve of a note: its bends scaled, the place where it rests moved, its swaying taken out.
+"""What can be done to the curve of a note: its bends scaled, the place where it settles moved, its swaying taken out.
 
 Every change is made to the breakpoints, so that curves stay straight between them; when and how loud the note is stays
 as it was. A change that changes nothing gives the note itself.
@@ -26,9 +26,9 @@ def scale_bends(note: EditedNote, factor: float, straight_cents: float) -> Edite
 
 
 def move_settled(note: EditedNote, place: Settled, by_cents: float, *, whole: bool = False) -> EditedNote:
-    """The note resting ``by_cents`` higher; the scoop still begins, and the release ends, at the pitch where it did.
+    """The note settling ``by_cents`` higher; the scoop still begins, and the release ends, at the pitch where it did.
 
-    The way from there to where it rests becomes longer or shorter as a whole. ``whole`` moves all of the curve.
+    The way from there to where it settles becomes longer or shorter as a whole. ``whole`` moves all of the curve.
     """
     if whole or by_cents == 0.0:
         return _changed(note, lambda _, bend: bend + by_cents)
@@ -45,7 +45,7 @@ def move_settled(note: EditedNote, place: Settled, by_cents: float, *, whole: bo
 
 
 def straighten(note: EditedNote, place: Settled, *, keep_scoop: bool = True, keep_release: bool = True) -> EditedNote:
-    """The note held still where it rests: no vibrato, no drift; what is not kept of scoop and release goes as well."""
+    """The note held still where it settles: no vibrato, no drift; what is not kept of scoop and release goes too."""
     from_s = place.from_s if keep_scoop else 0.0
     to_s = place.to_s if keep_release else note.length_s
 
@@ -55,9 +55,9 @@ def straighten(note: EditedNote, place: Settled, *, keep_scoop: bool = True, kee
     return _changed(_with_corners(note, (from_s, to_s)), still)
 
 
-def _between(still: float, rest: float, by_cents: float, bend: float) -> float:
+def _between(still: float, settled_bend: float, by_cents: float, bend: float) -> float:
     """A bend on the way between one that stays and one that moves, cents."""
-    return bend + by_cents * (bend - still) / (rest - still) if rest != still else bend + by_cents
+    return bend + by_cents * (bend - still) / (settled_bend - still) if settled_bend != still else bend + by_cents
 
 
 def _changed(note: EditedNote, bend_at: Callable[[float, float], float]) -> EditedNote:

@@ -7,6 +7,7 @@ which is ``option``, ``tap`` or ``estimate``; of an estimate ``sure`` too, 0..1.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
@@ -21,7 +22,7 @@ Origin = Literal["option", "tap", "estimate"]
 #: Quarters a minute that are taken for a tempo.
 SLOWEST, FASTEST = 20.0, 400.0
 MOST_QUARTERS_IN_BAR = 16
-_TIME_DIGITS = 4
+_TEMPO_DIGITS, _TIME_DIGITS = 3, 4
 
 
 class _TempoFacts(BaseModel):
@@ -36,12 +37,22 @@ class _TempoFacts(BaseModel):
     sure: float | None = Field(default=None, ge=0.0, le=1.0)
 
 
+def as_told(tempo: Tempo) -> Tempo:
+    """A tempo as exactly as ``take.yaml`` tells it: what is made with it now is what is made with it later."""
+    return replace(
+        tempo,
+        quarters_per_minute=round(tempo.quarters_per_minute, _TEMPO_DIGITS),
+        bar_1_s=round(tempo.bar_1_s, _TIME_DIGITS),
+    )
+
+
 def tempo_facts(tempo: Tempo, known_from: Origin, sure: float | None = None) -> dict[str, object]:
     """What ``take.yaml`` says of ``tempo``; ``sure``, 0..1, is for estimates."""
+    told = as_told(tempo)
     return {
-        "quarters_per_minute": round(tempo.quarters_per_minute, 3),
-        "bar_1_s": round(tempo.bar_1_s, _TIME_DIGITS),
-        "quarters_in_bar": tempo.quarters_in_bar,
+        "quarters_per_minute": told.quarters_per_minute,
+        "bar_1_s": told.bar_1_s,
+        "quarters_in_bar": told.quarters_in_bar,
         "known_from": known_from,
         **({} if sure is None else {"sure": round(sure, 2)}),
     }

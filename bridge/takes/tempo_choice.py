@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from bridge.study.tempo_estimate import estimate_tempo
 from bridge.takes.edited import Tempo
 from bridge.takes.settings import TakeSettings
-from bridge.takes.tempo import Origin, tempo_facts
+from bridge.takes.tempo import Origin, as_told, tempo_facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +18,11 @@ class KnownTempo:
     tempo: Tempo
     known_from: Origin
     sure: float | None = None
+
+    @property
+    def told(self) -> Tempo:
+        """The tempo as exactly as ``take.yaml`` tells it."""
+        return as_told(self.tempo)
 
     def facts(self) -> dict[str, object]:
         """What ``take.yaml`` says of it."""

@@ -65,7 +65,7 @@ class TakeWriter:
         self._facts = _with_tempo(facts, self._tempo)
         self._tables = TablesDeriver(harp, settings.breakpoint_tolerance)
         self._tab = tab
-        self._midi = MidiFileBuilder(midi, pitch, settings.midi_program)
+        self._midi = MidiFileBuilder(midi, pitch, settings.midi_program, tempo=self._told_tempo)
         self._thinning = Thinning(midi.least_interval_s("bend"))
         self._last_s = 0.0
         self._written: set[Path] = set()
@@ -116,6 +116,11 @@ class TakeWriter:
     def tempo(self) -> KnownTempo | None:
         """The tempo so far; once finished, that of the take."""
         return self._tempo
+
+    @property
+    def _told_tempo(self) -> Tempo | None:
+        """The same as ``take.yaml`` tells it."""
+        return None if self._tempo is None else self._tempo.told
 
     def use_tempo(self, tempo: Tempo) -> None:
         """The player has tapped a tempo: it counts for the whole take, until another one is tapped."""
@@ -172,8 +177,8 @@ class TakeWriter:
         if not self._written >= {self.folder.notes, self.folder.inflections}:
             # What it is made from is not there, which has been told.
             return
-        tempo = None if self._tempo is None else self._tempo.tempo
-        write_safely(self.folder.score, take_score(self.folder, self._tables.rows, tempo, self._tab, self._style))
+        score = take_score(self.folder, self._tables.rows, self._told_tempo, self._tab, self._style)
+        write_safely(self.folder.score, score)
 
     def _write_tab(self) -> None:
         write_safely(self.folder.tab, tab_text(self._tables.rows, self._tab))
@@ -186,7 +191,7 @@ class TakeWriter:
 
     def _write_midi(self) -> None:
         self._midi.finish(self._last_s)
-        data = self._midi.data(self.folder.path.name)
+        data = self._midi.data(self.folder.path.name, self._told_tempo)
         with ExitStack() as steps:
             # Beside the tables as they were played, whose folder cannot be made if it is not there by now.
             steps.callback(write_safely, self.folder.played.midi, data)

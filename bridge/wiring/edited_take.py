@@ -9,8 +9,9 @@ from pathlib import Path
 from bridge import __version__
 from bridge.base.errors import UserError
 from bridge.base.writing import write_safely
+from bridge.takes.building import built_aside, clear_stopped
 from bridge.takes.edited import EditedNote
-from bridge.takes.folder import TakeFolder, new_take
+from bridge.takes.folder import TakeFolder
 from bridge.takes.inflections import inflections_csv
 from bridge.takes.notes import notes_csv
 from bridge.takes.sound_parts import SoundPart, write_parts
@@ -26,26 +27,25 @@ def write_edited(
 ) -> TakeFolder:
     """The new take of an edit, in a new folder in ``parent``; the takes it was made from are only read.
 
-    What is derived from its tables is made too; ``progress`` is told the part of that which is done, 0..1. Raises
-    UserError when it cannot be written; what was begun of it is then taken away, as before Ctrl-C.
+    What is derived from its tables is made too; ``progress`` is told the part of that which is done, 0..1. It is made
+    out of sight and there at once: whatever stops it, half a take is never seen. ``notice`` hears when one that was
+    stopped earlier is taken away. Raises UserError when it cannot be written.
     """
-    folder = new_take(parent, name)
+    if clear_stopped(parent):
+        notice(f"{parent}: an edit was stopped before its take was whole; what was left of it is taken away.")
     try:
-        write_take_yaml(folder.description, _facts(edit))
-        if edit.sound is not None:
-            _write_sound(edit.sound, folder.sound)
-        folder.played.path.mkdir()
-        _write_tables(folder.played, edit.played)
-        _write_tables(folder, edit.notes)
-        rebuild_take(folder.path, notice, progress=progress)
+        with built_aside(parent, name) as building:
+            folder = building.folder
+            write_take_yaml(folder.description, _facts(edit))
+            if edit.sound is not None:
+                _write_sound(edit.sound, folder.sound)
+            folder.played.path.mkdir()
+            _write_tables(folder.played, edit.played)
+            _write_tables(folder, edit.notes)
+            rebuild_take(folder.path, notice, progress=progress)
+            return building.put_in_place()
     except OSError as error:
-        shutil.rmtree(folder.path, ignore_errors=True)
-        raise UserError(f"{folder.path} cannot be written ({error.strerror}). Choose another folder.") from error
-    except BaseException:
-        # Ctrl-C and faults of our own included: half a take would look like a whole one.
-        shutil.rmtree(folder.path, ignore_errors=True)
-        raise
-    return folder
+        raise UserError(f"{parent / name} cannot be written ({error.strerror}). Choose another folder.") from error
 
 
 def usual_name(edit: Edit) -> str:

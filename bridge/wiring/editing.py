@@ -6,7 +6,6 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from bridge.base.errors import UserError
-from bridge.base.units import cents_between
 from bridge.harp.harp import Harp
 from bridge.harp.note_names import note_name
 from bridge.harp.settings import HarpSettings
@@ -14,14 +13,13 @@ from bridge.takes.choosing import Choice
 from bridge.takes.differing import Change, changes
 from bridge.takes.edited import EditedNote
 from bridge.takes.holes import out_of_reach
-from bridge.takes.moving import grid_of, quantised
+from bridge.takes.moving import quantised, swung_beats
 from bridge.takes.performed import in_force
-from bridge.takes.resinging_plan import PITCH_CENTS
 from bridge.takes.settled import settled
 from bridge.takes.shaping import move_settled, scale_bends, straighten
 from bridge.takes.sound_parts import SoundPart
 from bridge.takes.tempo_choice import KnownTempo
-from bridge.takes.transposing import straight_bend, transposed
+from bridge.takes.transposing import counted_from, straight_bend, transposed
 from bridge.wiring.harps import harp_set
 from bridge.wiring.on_harp import quantise_on
 from bridge.wiring.opening import OpenedTake, PlayedHarp
@@ -65,10 +63,10 @@ def edit_bends(take: OpenedTake, choice: Choice, factor: float) -> Edit:
     )
 
 
-def edit_rest(
+def edit_settled(
     take: OpenedTake, choice: Choice, *, to_cents: float | None, by_cents: float, whole: bool = False
 ) -> Edit:
-    """The chosen notes resting ``to_cents`` above the root, in the octave nearest, or if that is None so much higher.
+    """The chosen notes settling ``to_cents`` above the root, in the octave nearest, or if that is None so much higher.
 
     ``whole`` moves scoop and release along. Raises UserError where the root is not known.
     """
@@ -83,7 +81,7 @@ def edit_rest(
 
 
 def edit_straight(take: OpenedTake, choice: Choice, *, keep_scoop: bool, keep_release: bool) -> Edit:
-    """The chosen notes held still where they rest."""
+    """The chosen notes held still where they settle."""
     values = {"keep_scoop": keep_scoop, "keep_release": keep_release}
     return _shaped(
         take,
@@ -96,27 +94,23 @@ def edit_straight(take: OpenedTake, choice: Choice, *, keep_scoop: bool, keep_re
 
 def edit_starts(take: OpenedTake, known: KnownTempo, quarters: float, swing: float, strength: float) -> Edit:
     """All notes moved ``strength`` (0..1) of the way to the beats of a tempo, one every so many ``quarters``."""
-    notes = tuple(quantised(take.notes, grid_of(known.tempo, quarters, swing), strength))
+    notes = tuple(quantised(take.notes, swung_beats(known.tempo, quarters, swing), strength))
     values = {"grid_quarters": round(quarters, 5), "swing": round(swing, 4), "strength": strength}
     facts = {} if known.tempo == take.tempo else {"tempo": known.facts()}
     return _of_one(take, "quantise", values, notes, facts=facts)
 
 
 def edit_harp(take: OpenedTake, harp_settings: HarpSettings) -> Edit:
-    """All notes over the root of another harp, with its holes.
+    """All notes over the root of another harp, with its holes, bent around its degrees as they were around those here.
 
-    Raises UserError where a harp is not known, and for a take with sound where the other harp is tuned otherwise.
+    Raises UserError where a harp is not known.
     """
     other = harp_set(harp_settings).harps[0]
-    harps = [take.harp_at(note) for note in take.notes]
-    known = [harp for harp in harps if harp is not None]
-    if len(known) < len(harps):
-        raise UserError(_unknown(take))
-    if take.folder.sound.is_file():
-        _require_tuning(take, [one.harp for one in take.harps if one.harp is not None], other.harp)
-    moved = transposed(take.notes, known, other.harp)
+    known, heard = _harps_of(take, take.notes), played_notes(take)
+    own_third = take.settings.quantise.third.straight != "harp"
+    moved = transposed(take.notes, known, other.harp, own_third=own_third)
     changed = {note.id for note, harp in zip(moved, known, strict=True) if not _reeds_alike(harp, other.harp)}
-    there = replace(take, harps=(PlayedHarp(0.0, other),)).told_again(moved, changed)
+    there = replace(take, harps=(PlayedHarp(0.0, other),)).with_notes(moved, retold=changed)
     # A degree is counted from the root, so it is the same on every harp.
     notes = tuple(replace(note, degree=before.degree) for note, before in zip(there.notes, take.notes, strict=True))
     settings = take.settings.model_copy(update={"harp": harp_settings})
@@ -126,7 +120,19 @@ def edit_harp(take: OpenedTake, harp_settings: HarpSettings) -> Edit:
     a4s = sorted({f"{harp.a4_hz:g}" for harp in known} - {f"{other.harp.a4_hz:g}"})
     if a4s:
         told = (f"A4 goes from {' and '.join(a4s)} to {other.harp.a4_hz:g} Hz.", *told)
-    return replace(_of_one(take, "transpose", values, notes, facts=facts, told=told), root_midi=other.harp.root_midi)
+    edit = _of_one(take, "transpose", values, notes, facts=facts, told=told)
+    # The sound stays what it was, told from the root that the new take counts from.
+    played = [counted_from(note, harp, other.harp) for note, harp in zip(heard, _harps_of(take, heard), strict=True)]
+    return replace(edit, played=tuple(played), root_midi=other.harp.root_midi)
+
+
+def _harps_of(take: OpenedTake, notes: Sequence[EditedNote]) -> list[Harp]:
+    """The harp that each note was played on. Raises UserError where one is not known."""
+    harps = [take.harp_at(note) for note in notes]
+    known = [harp for harp in harps if harp is not None]
+    if len(known) < len(harps):
+        raise UserError(_unknown(take))
+    return known
 
 
 def straight_of(take: OpenedTake, note: EditedNote) -> float:
@@ -161,7 +167,7 @@ def _shaped(
         raise UserError("None of the notes is meant: see --notes, --degree, --from and --to.")
     shaped = {note.id: shape(note) for note in chosen}
     changed = {note.id for note in chosen if shaped[note.id].points != note.points}
-    notes = take.told_again([shaped.get(note.id, note) for note in take.notes], changed).notes
+    notes = take.with_notes([shaped.get(note.id, note) for note in take.notes], retold=changed).notes
     first = take.harps[0].harp
     words = _unplayable_words(notes, changed, None if first is None else first.root_midi, "the harp")
     return _of_one(take, name, {**values, **_chosen(choice)}, notes, told=words)
@@ -211,28 +217,10 @@ def _unplayable_words(
 
 
 def _place_words(note: EditedNote, root_midi: int | None) -> str:
-    """The note it rests at, and how far from it."""
+    """The note it settles at, and how far from it."""
     bend_cents = settled(note).bend_cents
     off = f" {bend_cents:+.0f} cents" if abs(bend_cents) >= _TOLD_CENTS else ""
     return note_name(note.midi_note, root_midi) + off
-
-
-def _require_tuning(take: OpenedTake, harps: Sequence[Harp], other: Harp) -> None:
-    """Raise UserError for a harp whose A4, or whose root of the same name, is not that of a harp of the take.
-
-    The tuning that a sound was played in is not kept, so that it could not be sung again in another.
-    """
-    for harp in harps:
-        if abs(cents_between(other.a4_hz, harp.a4_hz)) > PITCH_CENTS:
-            here, there = f"A4 at {harp.a4_hz:g} Hz", f"A4 at {other.a4_hz:g} Hz"
-        elif other.root_midi == harp.root_midi and abs(other.sharp_cents - harp.sharp_cents) > _TOLD_CENTS:
-            here, there = f"its root at {harp.root_hz:.1f} Hz", f"its root at {other.root_hz:.1f} Hz"
-        else:
-            continue
-        raise UserError(
-            f"The sound of {take.folder.path} was played with {here} and cannot be sung again with {there}: only "
-            "notes can. Take a harp that is tuned alike, or edit a copy of the folder without sound.wav."
-        )
 
 
 def _reeds_alike(one: Harp, other: Harp) -> bool:

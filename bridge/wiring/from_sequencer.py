@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
-from bridge.base.errors import UserError
+from bridge.base.errors import ManyFaultsError, UserError
+from bridge.takes.edited import EditedNote
+from bridge.takes.folder import TakeFolder
+from bridge.takes.merging import are_others, merged, parts_edited
 from bridge.takes.midi_reading import MidiReading, range_in, read_midi
-from bridge.takes.rebuilt_tables import are_edited, made_from
+from bridge.takes.rebuilt_tables import are_edited, made_from, versions_before
 from bridge.takes.taking_back import TakenBack, taken_back
+from bridge.takes.version_mark import mark_in, mark_of
 from bridge.wiring.midi_making import step_s, wide_enough
 from bridge.wiring.notice import Notice
 from bridge.wiring.opening import OpenedTake
@@ -18,17 +23,66 @@ _CENTS_PER_SEMITONE = 100.0
 def taken_from(take: OpenedTake, path: Path, notice: Notice) -> TakenBack:
     """The notes of the MIDI file at ``path``, with what agrees with the tables of ``take`` as it stands there.
 
-    ``notice`` hears which bend range was taken for a file that says none. Raises UserError like :func:`read_midi`,
-    and where the tables were edited since a MIDI file was made from them.
+    A file that was made from an earlier version of the tables brings back only what differs from that version.
+    ``notice`` hears of that, and which bend range was taken for a file that says none. Raises UserError like
+    :func:`read_midi`, where the tables were edited since any MIDI file was made from them, and where a note was edited
+    both in the file and, since it was made, in the tables.
     """
     _check_not_edited(take, path)
-    return taken_back(
-        _read(take, path, notice),
-        take.notes,
-        pitch_at=take.pitch_at,
-        interval_s=step_s(take),
-        tolerance=take.settings.takes.breakpoint_tolerance,
+    reading = _read(take, path, notice)
+
+    def back_into(notes: Sequence[EditedNote]) -> TakenBack:
+        return taken_back(
+            reading,
+            notes,
+            pitch_at=take.pitch_at,
+            interval_s=step_s(take),
+            tolerance=take.settings.takes.breakpoint_tolerance,
+        )
+
+    mark = mark_in(path)
+    now = back_into(take.notes)
+    if mark == mark_of(take.notes) or not now.edited | now.added | now.removed:
+        return now
+    others = [one for one in versions_before(take.folder) if are_others(one[1], take.notes)]
+    if mark is not None:
+        made_of = next((one for one in others if mark_of(one[1]) == mark), None)
+        if made_of is None:
+            raise UserError(
+                f"{path} was made from tables that are kept no more, neither in {take.folder.path} nor in its "
+                f"{take.folder.before.name}: nobody can tell what was edited in it and what in the tables since. Edit "
+                f"{take.folder.midi.name} as it is now, or put those tables back and run reedwire rebuild first."
+            )
+        return _merged(take, path, *made_of, back_into(made_of[1]), notice)
+    back = [back_into(notes) for _, notes in others]
+    parts = [parts_edited(taken, notes) for taken, (_, notes) in zip(back, others, strict=True)]
+    # As near to an earlier version as to the tables of now: of that, for what it lacks of these was edited since.
+    if not parts or min(parts) > parts_edited(now, take.notes):
+        return now
+    nearest = parts.index(min(parts))
+    return _merged(take, path, *others[nearest], back[nearest], notice)
+
+
+def _merged(
+    take: OpenedTake, path: Path, version: TakeFolder, notes: Sequence[EditedNote], taken: TakenBack, notice: Notice
+) -> TakenBack:
+    """What differs from the version that a file was made from, in the notes as they are now."""
+    both, conflicts = merged(taken, notes, take.notes)
+    errors = [
+        UserError(
+            f"{path}: note {one.id}: {one.what}: edited in this file and, since it was made from the tables in "
+            f"{version.path}, in those of the take as well; allowed is one of the two. Nothing was taken back: undo it "
+            "on one side, or edit the MIDI file as it is now."
+        )
+        for one in conflicts
+    ]
+    if errors:
+        raise errors[0] if len(errors) == 1 else ManyFaultsError(errors)
+    notice(
+        f"{path} was made from the tables in {version.path}. What was edited in the tables since then stays; only what "
+        "differs from those was taken back."
     )
+    return both
 
 
 def _check_not_edited(take: OpenedTake, path: Path) -> None:

@@ -9,8 +9,10 @@ from pathlib import Path
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 from bridge.takes.edited import EditedNote
+from bridge.takes.midi_beats import has_beats
 from bridge.takes.midi_file import MidiFileBuilder
 from bridge.takes.performed import STEP_S, performed
+from bridge.takes.version_mark import mark_of
 from bridge.wiring.opening import OpenedTake
 from bridge.wiring.played_notes import played_notes
 
@@ -26,10 +28,10 @@ _LAST_BIT = 1.0 / 8192
 def is_as_played(take: OpenedTake) -> bool:
     """Whether the MIDI file that was played says all that the tables say, and every frame and the brightness besides.
 
-    It is in the tempo of a file where none is known.
+    Its beats are those of the tempo that was known then, which may be another by now.
     """
     played = take.folder.played
-    return take.tempo is None and played.has_tables and played.midi.exists() and take.notes == played_notes(take)
+    return played.has_tables and has_beats(played.midi, take.tempo) and take.notes == played_notes(take)
 
 
 def copy_midi(take: OpenedTake, path: Path, _progress: Progress) -> None:
@@ -48,7 +50,7 @@ def make_midi(take: OpenedTake, path: Path, progress: Progress, *, mpe: bool) ->
         for event in performed([note], hearings, step_s=step_s(take)):
             builder.add(event)
         progress(done / len(take.notes))
-    path.write_bytes(builder.data(take.folder.path.name))
+    path.write_bytes(builder.data(take.folder.path.name, mark=mark_of(take.notes)))
 
 
 def step_s(take: OpenedTake) -> float:

@@ -10,6 +10,7 @@ from bridge.base.errors import ManyFaultsError, UserError
 from bridge.harp.harp import Harp
 from bridge.quantise.scales import find_scale
 from bridge.send.pitch import SentPitch, sent_pitch
+from bridge.takes.derived_columns import with_own_columns
 from bridge.takes.edited import EditedNote, Tempo
 from bridge.takes.folder import TakeFolder
 from bridge.takes.performed import Hearing, hearing, in_force
@@ -41,7 +42,8 @@ class PlayedHarp:
 class OpenedTake:
     """A take as its tables hold it now: ``notes`` in order, ``harps`` in order of time, at least one.
 
-    ``settings`` are those that it was played with, ``tempo`` is None where none is known.
+    ``settings`` are those that it was played with, ``tempo`` is None where none is known. ``untold`` are the ids of
+    notes of which the table tells no degree: here they have one.
     """
 
     folder: TakeFolder
@@ -49,6 +51,7 @@ class OpenedTake:
     harps: tuple[PlayedHarp, ...]
     notes: tuple[EditedNote, ...]
     tempo: Tempo | None
+    untold: frozenset[int] = frozenset()
 
     @property
     def hearings(self) -> tuple[Hearing, ...]:
@@ -61,10 +64,10 @@ class OpenedTake:
             if one.held is not None
         )
 
-    def told_again(self, notes: Sequence[EditedNote], wanted: Container[int]) -> OpenedTake:
-        """The take with ``notes``, of which those whose id is ``wanted`` are told degree and reed anew."""
+    def with_notes(self, notes: Sequence[EditedNote], *, retold: Container[int]) -> OpenedTake:
+        """The take with ``notes``, degree and reed told anew of those whose id is in ``retold``."""
         harps = [HarpSince(one.since_s, one.harp) for one in self.harps]
-        return replace(self, notes=tuple(told_again(notes, wanted, self.hearings, harps)))
+        return replace(self, notes=tuple(told_again(notes, retold, self.hearings, harps)))
 
     def harp_at(self, note: EditedNote) -> Harp | None:
         """The harp that ``note`` was played on."""
@@ -81,7 +84,7 @@ def opened_take(path: Path, notice: Notice) -> OpenedTake:
     """The take in the folder ``path``, made whole first where it was not finished; ``notice`` hears of that in a line.
 
     Raises UserError for what is no take, and ManyFaultsError with all that is wrong in its tables. Nothing that is
-    there is written over. A note that was added to the table without a degree is told degree and reed.
+    there is written over. A note that was added to the table without a degree is told one, and a reed if it has none.
     """
     folder = take_folder(path)
     end_stopped(folder, notice)
@@ -106,8 +109,12 @@ def opened_take(path: Path, notice: Notice) -> OpenedTake:
         raise errors[0] if len(errors) == 1 else ManyFaultsError(errors)
     settings, harps = settings_of(document, notice), _harps(document, notice)
     take = OpenedTake(folder, settings, harps, tuple(notes), tempo)
-    added = untold(notes)
-    return take.told_again(notes, added) if added else take
+    lacking = frozenset(untold(notes))
+    if not lacking:
+        return take
+    told = take.with_notes(notes, retold=lacking).notes
+    filled = tuple(with_own_columns(new, old, None) for new, old in zip(told, notes, strict=True))
+    return replace(take, notes=filled, untold=frozenset(note.id for note in filled if note.degree) & lacking)
 
 
 def _harps(document: Mapping[str, object], notice: Notice) -> tuple[PlayedHarp, ...]:

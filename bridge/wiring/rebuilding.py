@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
+from bridge.takes.folder import TakeFolder
 from bridge.takes.inflections import inflections_csv
 from bridge.takes.notes import as_row, notes_csv
-from bridge.takes.rebuilt_tables import are_edited, made_from, stage_rebuilt
-from bridge.takes.replacing import stage_for
+from bridge.takes.rebuilt_tables import made_from, notes_before, stage_rebuilt
+from bridge.takes.replacing import Stage, stage_for
+from bridge.takes.sung_from import write_sung_from
 from bridge.takes.tab_file import tab_text
 from bridge.takes.taking_back import TakenBack
 from bridge.wiring.from_sequencer import taken_from
@@ -20,18 +22,20 @@ from bridge.wiring.opening import OpenedTake, opened_take
 from bridge.wiring.resung_making import NAME as RESUNG
 from bridge.wiring.resung_making import is_wanted, make_resung
 from bridge.wiring.score_making import made_score
+from bridge.wiring.told_columns import tell_columns
 
 #: Makes one derived file of a take, at the path given.
 Maker = Callable[[OpenedTake, Path, Progress], None]
 
-#: The tables that all was made from, which are kept with what was made.
-_BASE = ("rebuilt/notes.csv", "rebuilt/inflections.csv")
+#: The tables that all was made from, which are kept with what was made, and what the sound was sung from.
+_BASE = ("rebuilt/notes.csv", "rebuilt/inflections.csv", "rebuilt/sung.txt")
 
 
 @dataclass(frozen=True, slots=True)
 class Rebuilt:
     """What came of it: notes, seconds to the end of the last one, the names of the files that changed.
 
+    ``told`` are the ids of notes that were edited by hand and of which the table tells another degree or reed by that.
     ``before`` is the folder of the versions that were replaced, None where none was; ``taken`` what came back from a
     sequencer, None where nothing was asked for; ``as_played`` whether the MIDI file is the one that was played.
     """
@@ -39,6 +43,7 @@ class Rebuilt:
     notes: int
     seconds: float
     changed: tuple[str, ...]
+    told: frozenset[int]
     before: Path | None
     taken: TakenBack | None
     as_played: bool
@@ -56,39 +61,48 @@ def rebuild_take(
     """Make all that is derived from the tables of the take in ``path`` anew.
 
     ``from_midi`` is a file whose notes are taken back into the tables first; ``mpe`` puts the notes of the MIDI file
-    into an MPE zone; ``sing`` also sings the sound again where something in it was edited. Nothing is written over
+    into an MPE zone; ``sing`` also sings the sound again where something in it was edited. Of notes that were edited
+    by hand the table itself is told degree and reed anew, but for what the player wrote there. Nothing is written over
     until everything is made, and what was there is kept in ``before``; ``notice`` hears what could not be sung. Raises
     UserError for what cannot be used or written, ManyFaultsError with all that is wrong in the tables.
     """
     take = opened_take(path, notice)
+    base = made_from(take.folder)
+    before = None if base is None else notes_before(take.folder, base, take.notes)
+    told = take.untold
+    if before is not None and not take.folder.is_new_edit:
+        take, told = tell_columns(take, before)
     taken = None
     if from_midi is not None:
         taken = taken_from(take, from_midi, notice)
-        take = take.told_again(taken.notes, taken.untold)
+        take = take.with_notes(taken.notes, retold=taken.untold)
     as_played = not mpe and is_as_played(take)
-    makers = _makers(copy_midi if as_played else partial(make_midi, mpe=mpe), tables=taken is not None)
+    makers = _makers(copy_midi if as_played else partial(make_midi, mpe=mpe))
+    brought = taken is not None and bool(taken.edited | taken.added | taken.removed)
+    if brought or told:
+        makers["notes.csv"] = _make_notes
+    if brought:
+        makers["inflections.csv"] = _make_inflections
     if sing and is_wanted(take):
         makers[RESUNG] = lambda take, path, progress: make_resung(take, path, progress, notice)
+    edited = before is None or bool(told) or list(take.notes) != list(before)
     with stage_for(take.folder) as stage:
         for number, (name, make) in enumerate(makers.items()):
             make(take, stage.path / name, _part_of(progress, number, len(makers)))
-        base = made_from(take.folder)
-        if base is None:
+        if edited:
             stage_rebuilt(take.folder, stage.path)
-            stage.put_in_place(not_kept=_BASE)
-        else:
-            tables: dict[str, Path] = {}
-            if are_edited(take.folder, base) if taken is None else taken.edited | taken.added | taken.removed:
-                stage_rebuilt(take.folder, stage.path)
-                # A take that an edit has just made has nothing yet that was made from other tables.
-                before = (base.notes, base.inflections) if take.folder.midi.exists() else ()
-                tables = {path.name: path for path in before}
-            # The sound is large, and follows from the tables, which are kept where they were edited.
-            stage.put_in_place(tables, not_kept=(*_BASE, RESUNG))
+        if RESUNG in makers:
+            _stage_sung_from(take, stage)
+        kept: dict[str, Path] = {}
+        # A take that an edit has just made has nothing yet that was made from other tables.
+        if edited and base is not None and take.folder.midi.exists():
+            kept = {path.name: path for path in (base.notes, base.inflections)}
+        # The sound is large, and follows from the tables, which are kept where they were edited.
+        stage.put_in_place(kept, not_kept=(*_BASE, *kept, *((RESUNG,) if base is not None else ())))
     progress(1.0)
     seconds = take.notes[-1].end_s if take.notes else 0.0
     changed = tuple(name for name in stage.changed if name not in _BASE)
-    return Rebuilt(len(take.notes), seconds, changed, stage.before, taken, as_played)
+    return Rebuilt(len(take.notes), seconds, changed, told, stage.before, taken, as_played)
 
 
 def _part_of(progress: Progress, done: int, of: int) -> Progress:
@@ -96,15 +110,16 @@ def _part_of(progress: Progress, done: int, of: int) -> Progress:
     return lambda part: progress((done + part) / of)
 
 
-def _makers(make_midi: Maker, *, tables: bool) -> dict[str, Maker]:
-    """What makes each file, by its name and in the order to make them."""
-    midi: dict[str, Maker] = {
-        "performance.mid": make_midi,
-        "tab.txt": _make_tab,
-        "score.musicxml": _make_score,
-    }
-    edited: dict[str, Maker] = {"notes.csv": _make_notes, "inflections.csv": _make_inflections}
-    return midi | (edited if tables else {})
+def _makers(make_midi: Maker) -> dict[str, Maker]:
+    """What makes each file that follows from the tables, by its name and in the order to make them."""
+    return {"performance.mid": make_midi, "tab.txt": _make_tab, "score.musicxml": _make_score}
+
+
+def _stage_sung_from(take: OpenedTake, stage: Stage) -> None:
+    """Say beside the sound which notes it is that of."""
+    sung_from = TakeFolder(stage.path).sung_from
+    sung_from.parent.mkdir(exist_ok=True)
+    write_sung_from(sung_from, take.notes)
 
 
 def _make_notes(take: OpenedTake, path: Path, _progress: Progress) -> None:

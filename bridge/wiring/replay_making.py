@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 
 from bridge import __version__
 from bridge.base.clock import WallClock
@@ -14,12 +15,12 @@ from bridge.send.output import Outputs
 from bridge.send.pitch import sent_pitch
 from bridge.takes.performed import Hearing
 from bridge.takes.replayed import Ground, Reach, replayed
+from bridge.takes.sung_from import is_sung_from, sound_digest
 from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import quantise_on
 from bridge.wiring.opening import OpenedTake, PlayedHarp
 from bridge.wiring.played_notes import played_notes
 from bridge.wiring.replaying import Orders, Replay, Sounding
-from bridge.wiring.resung_making import NAME as RESUNG
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import StopRequest
 
@@ -47,18 +48,31 @@ def reach_of(take: OpenedTake, from_s: float, to_s: float | None, speed: float, 
 
 
 def sound_of(take: OpenedTake, reach: Reach, output: str, notice: Notice) -> SoundPlayer:
-    """The sound of a take that plays along: ``resung.wav`` where there is one, else what was heard.
+    """The sound of a take that plays along: that of its notes as they are now, if there is one.
 
-    Raises UserError where there is neither, and for a speed other than 1, at which it would be at another pitch.
+    Else it is another, and ``notice`` hears that it differs from the notes and what makes it agree. Raises UserError
+    where there is neither, and for a speed other than 1, at which it would be at another pitch.
     """
     if reach.speed != 1.0:
         raise UserError("The sound can only be played at speed 1, as it was recorded. Leave out --sound or --speed.")
-    path = next((path for path in (take.folder.path / RESUNG, take.folder.sound) if path.is_file()), None)
-    if path is None:
-        raise UserError(f"{take.folder.path} holds no sound (sound.wav). Leave out --sound.")
-    edited = path == take.folder.sound and played_notes(take) != take.notes
-    notice(f"The sound is that of {path.name}{', without the edits' if edited else ''}.")
+    path, agrees = _chosen_sound(take)
+    lacks = "without the edits" if path == take.folder.sound else "sung before the last edits"
+    differs = f", {lacks}: notes and sound differ. To have it sung to them: reedwire rebuild {take.folder.path}"
+    notice(f"The sound is that of {path.name}{'.' if agrees else differs}")
     return SoundPlayer(path, reach.from_s, reach.to_s, loop=reach.loop, output=_as_device(output))
+
+
+def _chosen_sound(take: OpenedTake) -> tuple[Path, bool]:
+    """The sound that is nearest to the notes as they are now, and whether it agrees with them."""
+    resung, sound = take.folder.resung, take.folder.sound
+    if resung.is_file() and is_sung_from(take.folder, take.notes):
+        return resung, True
+    if sound.is_file() and sound_digest(take.notes) == sound_digest(played_notes(take)):
+        return sound, True
+    found = next((path for path in (resung, sound) if path.is_file()), None)
+    if found is None:
+        raise UserError(f"{take.folder.path} holds no sound (sound.wav). Leave out --sound.")
+    return found, False
 
 
 def replay_words(take: OpenedTake, settings: Settings) -> list[str]:

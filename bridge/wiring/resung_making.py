@@ -19,7 +19,7 @@ _MOST_NAMED = 8
 
 def is_wanted(take: OpenedTake) -> bool:
     """Whether there is a sound to sing again, and something in it that was edited, now or the last time."""
-    return take.folder.sound.exists() and (take.notes != played_notes(take) or (take.folder.path / NAME).exists())
+    return take.folder.sound.exists() and (take.notes != played_notes(take) or take.folder.resung.exists())
 
 
 def make_resung(take: OpenedTake, out: Path, progress: Callable[[float], None], notice: Notice) -> None:

@@ -17,6 +17,7 @@ import numpy as np
 import pretty_midi
 import pytest
 import soundfile
+import yaml
 
 from bridge.base.units import midi_to_hz
 from bridge.takes.edited import EditedNote
@@ -175,3 +176,24 @@ def test_the_real_commands_go_round(tmp_path: Path) -> None:
         assert (back.status, back.err) == (0, "")
         assert "no note differs from the tables" in back.out
         assert {name: (folder / name).read_bytes() for name in tables} == tables
+
+
+@pytest.mark.parametrize(
+    "said", [["takes.tempo=96"], ["takes.tempo=50", "takes.bar_1_s=1.1", "takes.quarters_in_bar=3"]]
+)
+def test_the_midi_file_as_played_has_the_tempo_that_is_known(tmp_path: Path, said: list[str]) -> None:
+    """That of take.yaml, read by pretty_midi; a rebuild has nothing to add to it and leaves it as it was played."""
+    folder = transcribed("phrase", tmp_path, *said)
+    told = yaml.safe_load((folder / "take.yaml").read_text(encoding="utf-8"))["tempo"]
+    played = (folder / "performance.mid").read_bytes()
+    file = pretty_midi.PrettyMIDI(str(folder / "performance.mid"))
+    times, tempos = file.get_tempo_changes()
+    assert tempos[-1] == pytest.approx(told["quarters_per_minute"], abs=0.01)
+    bar_s = told["quarters_in_bar"] * 60.0 / told["quarters_per_minute"]
+    assert times[-1] == pytest.approx(told["bar_1_s"] % bar_s, abs=0.001)
+    assert min(abs(at - told["bar_1_s"]) for at in file.get_downbeats()) < 0.001
+    notes = opened_take(folder, pytest.fail).notes
+    starts = [note.start for note in sorted(file.instruments[0].notes, key=lambda note: note.start)]
+    assert starts == pytest.approx([note.start_s for note in notes], abs=2.0 * 60.0 / tempos[-1] / 960)
+    assert rebuild_take(folder, pytest.fail).as_played
+    assert (folder / "performance.mid").read_bytes() == played

@@ -84,10 +84,11 @@ def other_tempo_map(data: bytes) -> bytes:
     turn_s, slow, fast = 1.0, mido.bpm2tempo(90), mido.bpm2tempo(150)
     turn = round(mido.second2tick(turn_s, 480, slow))
     messages = [(0, mido.MetaMessage("set_tempo", tempo=slow)), (turn, mido.MetaMessage("set_tempo", tempo=fast))]
-    tempo_us = next(message.tempo for _, message in placed(data) if message.type == "set_tempo")
+    seconds, last, tempo_us = 0.0, 0, 500_000
     for tick, message in placed(data):
-        seconds = mido.tick2second(tick, 960, tempo_us)
+        seconds, last = seconds + mido.tick2second(tick - last, 960, tempo_us), tick
         if message.type == "set_tempo":
+            tempo_us = message.tempo
             continue
         after = seconds - turn_s
         at = seconds * 1e6 / slow * 480 if after <= 0 else turn + after * 1e6 / fast * 480

@@ -18,7 +18,7 @@ from bridge.takes.settled import settled
 from bridge.takes.tempo_choice import KnownTempo
 from bridge.wiring import edited_take
 from bridge.wiring.edited_take import usual_name, write_edited
-from bridge.wiring.editing import Edit, edit_bends, edit_harp, edit_rest, edit_starts, edit_straight, straight_of
+from bridge.wiring.editing import Edit, edit_bends, edit_harp, edit_settled, edit_starts, edit_straight, straight_of
 from bridge.wiring.opening import OpenedTake, opened_take
 from bridge.wiring.played_notes import played_notes
 from bridge.wiring.splicing import edit_cut
@@ -36,7 +36,7 @@ def written(edit: Edit, parent: Path) -> OpenedTake:
 
 EDITS: dict[str, Callable[[OpenedTake], Edit]] = {
     "scale-bends": lambda take: edit_bends(take, THIRDS, 0.5),
-    "settle": lambda take: edit_rest(take, THIRDS, to_cents=350.0, by_cents=0.0),
+    "settle": lambda take: edit_settled(take, THIRDS, to_cents=350.0, by_cents=0.0),
     "straighten": lambda take: edit_straight(take, Choice(), keep_scoop=True, keep_release=True),
     "quantise": lambda take: edit_starts(take, TEMPO, 0.5, 0.6, 0.8),
     "transpose": lambda take: edit_harp(take, HarpSettings(key="A", position=3)),
@@ -44,7 +44,7 @@ EDITS: dict[str, Callable[[OpenedTake], Edit]] = {
 }
 NOTHING: dict[str, Callable[[OpenedTake], Edit]] = {
     "bends as played": lambda take: edit_bends(take, THIRDS, 1.0),
-    "moved by nothing": lambda take: edit_rest(take, Choice(), to_cents=None, by_cents=0.0),
+    "moved by nothing": lambda take: edit_settled(take, Choice(), to_cents=None, by_cents=0.0),
     "no strength": lambda take: edit_starts(take, TEMPO, 0.25, 0.667, 0.0),
     "the same harp": lambda take: edit_harp(take, HarpSettings()),
     "the whole": lambda take: edit_cut(take, 0.0, None),
@@ -108,10 +108,10 @@ def test_only_the_chosen_notes_change(tmp_path: Path) -> None:
 def test_a_third_settles_where_it_is_told_to(tmp_path: Path) -> None:
     """At 350 cents above the root, a quarter tone: 50 under the note, whatever its octave; then 10 higher."""
     take = make_take(tmp_path / "phrase", [replace(PHRASE[1], midi_note=83), PHRASE[2]])
-    edit = edit_rest(take, THIRDS, to_cents=350.0, by_cents=0.0)
+    edit = edit_settled(take, THIRDS, to_cents=350.0, by_cents=0.0)
     assert [settled(note).bend_cents for note in edit.notes] == pytest.approx([-50.0, -50.0])
     assert edit.notes[0].points[0].bend_cents == -100.0
-    higher = edit_rest(take, THIRDS, to_cents=None, by_cents=10.0)
+    higher = edit_settled(take, THIRDS, to_cents=None, by_cents=10.0)
     assert [settled(note).bend_cents for note in higher.notes] == pytest.approx([-2.25, -20.0])
 
 
@@ -154,7 +154,7 @@ def test_a_harp_that_is_not_known_cannot_be_moved_from(tmp_path: Path) -> None:
     with pytest.raises(UserError, match=r"not known.*take\.yaml"):
         edit_harp(unknown, HarpSettings())
     with pytest.raises(UserError, match=r"not known.*take\.yaml"):
-        edit_rest(unknown, THIRDS, to_cents=350.0, by_cents=0.0)
+        edit_settled(unknown, THIRDS, to_cents=350.0, by_cents=0.0)
 
 
 def test_the_tempo_that_was_quantised_to_is_that_of_the_take(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import mido
 import numpy as np
+import pretty_midi
 import pytest
 import soundfile
 
@@ -172,17 +173,8 @@ def test_what_was_transposed_comes_back_with_degree_and_reed(take: Path) -> None
     assert content(done.before)["notes.csv"] == before["notes.csv"]
 
 
-def test_a_note_added_without_degree_is_told_both(take: Path) -> None:
-    """In the tab it has its hole; the table stays as its player wrote it."""
-    with (take / "notes.csv").open("a", encoding="utf-8") as file:
-        file.write("9,3.9,0.3,72,,96,,,,,\n")
-    rebuild_take(take, pytest.fail)
-    assert (take / "tab.txt").read_text(encoding="utf-8").splitlines()[-1] == "-2 -3 -3 -4 +4"
-    assert (take / "notes.csv").read_text(encoding="utf-8").endswith("9,3.9,0.3,72,,96,,,,,\n")
-
-
 def test_a_known_tempo_is_that_of_the_midi_file(take: Path) -> None:
-    """90 quarters a minute, three in a bar, and a marker where bar 1 lies; times stay what they were."""
+    """90 quarters a minute, three in a bar, and a marker where bar 1 lies, on a bar line; times stay what they were."""
     with (take / "take.yaml").open("a", encoding="utf-8") as file:
         file.write("tempo: {quarters_per_minute: 90, bar_1_s: 0.25, quarters_in_bar: 3}\n")
     rebuild_take(take, pytest.fail)
@@ -190,12 +182,12 @@ def test_a_known_tempo_is_that_of_the_midi_file(take: Path) -> None:
     told = {message.type: message for message in file.tracks[0]}
     assert mido.tempo2bpm(told["set_tempo"].tempo) == pytest.approx(90.0, abs=0.001)
     assert (told["time_signature"].numerator, told["time_signature"].denominator) == (3, 4)
-    assert (told["marker"].text, told["marker"].time) == ("bar 1", round(0.25 * 1.5 * 960))
-    now_s, starts = 0.0, []
-    for message in file:
-        now_s += message.time
-        starts += [now_s] if message.type == "note_on" else []
-    assert starts == pytest.approx([note.start_s for note in PHRASE], abs=60 / 90 / 960)
+    assert told["marker"].text == "bar 1"
+    pretty = pretty_midi.PrettyMIDI(str(take / "performance.mid"))
+    assert pretty.get_downbeats()[:3] == pytest.approx([0.0, 0.25, 2.25], abs=1e-4)
+    assert [note.start for note in pretty.instruments[0].notes] == pytest.approx(
+        [note.start_s for note in PHRASE], abs=60 / 90 / 960
+    )
 
 
 def test_bends_beyond_the_range_widen_it(take: Path) -> None:
@@ -281,4 +273,4 @@ def test_a_known_tempo_is_written_although_nothing_is_edited(take: Path) -> None
         file.write("tempo: {quarters_per_minute: 90, bar_1_s: 0.25}\n")
     assert not rebuild_take(take, pytest.fail).as_played
     tempos = [message.tempo for message in mido.MidiFile(take / "performance.mid").tracks[0] if "tempo" in message.type]
-    assert tempos == [mido.bpm2tempo(90)]
+    assert set(tempos) == {mido.bpm2tempo(90)}

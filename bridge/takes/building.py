@@ -1,0 +1,92 @@
+"""A take that is made as a whole: out of sight until all of it is there, then at once under its name.
+
+It is made in a hidden folder beside its place. Whatever stops that, a kill too, nothing is left that looks like a take;
+what is left of it is taken away when the next one is made there.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from bridge.base.errors import UserError
+from bridge.takes.folder import TakeFolder, check_name, names, new_take
+
+#: Hidden folders begin so.
+HIDDEN = ".take-being-made-"
+
+
+class Building:
+    """A take that is being made in ``folder``, out of sight but under the name that it shall have."""
+
+    def __init__(self, parent: Path, name: str, folder: TakeFolder) -> None:
+        self._parent, self._name = parent, name
+        self.folder = folder
+
+    def put_in_place(self) -> TakeFolder:
+        """Let it be a take: under its name, or the next free of ``name-2``, ``name-3`` ...; raises OSError."""
+        place = new_take(self._parent, self._name)
+        try:
+            # The empty folder holds the name, whoever else makes takes here; it is replaced at one stroke.
+            self.folder.path.replace(place.path)
+        except BaseException:
+            place.path.rmdir()
+            raise
+        handle = os.open(self._parent, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+        return place
+
+
+@contextmanager
+def built_aside(parent: Path, name: str) -> Iterator[Building]:
+    """Somewhere to make the take ``parent/name``; all of it is gone when left, unless it was put in place.
+
+    ``parent`` is made when missing. Raises UserError like :func:`new_take`.
+    """
+    check_name(name)
+    try:
+        parent.mkdir(parents=True, exist_ok=True)
+        hidden = Path(tempfile.mkdtemp(prefix=HIDDEN, dir=parent))
+        handle = os.open(hidden, os.O_RDONLY)
+    except OSError as error:
+        raise UserError(f"No take can be made in {parent} ({error.strerror}). Choose another folder.") from error
+    try:
+        # Whoever makes a take here meanwhile must see that somebody is at work.
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        # Its files tell its name.
+        folder = hidden / next(wanted for wanted in names(name) if not (parent / wanted).exists())
+        folder.mkdir()
+        yield Building(parent, name, TakeFolder(folder))
+    finally:
+        shutil.rmtree(hidden, ignore_errors=True)
+        os.close(handle)
+
+
+def clear_stopped(parent: Path) -> int:
+    """Take away what is left in ``parent`` of takes whose making was stopped; how many there were.
+
+    What somebody is at work on is left alone, and so is what cannot be taken away.
+    """
+    cleared = 0
+    for hidden in sorted(parent.glob(f"{HIDDEN}*")):
+        try:
+            handle = os.open(hidden, os.O_RDONLY)
+        except OSError:
+            continue  # It has just been put in place.
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            shutil.rmtree(hidden)
+            cleared += 1
+        except OSError:
+            continue
+        finally:
+            os.close(handle)
+    return cleared

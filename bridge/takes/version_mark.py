@@ -1,0 +1,36 @@
+"""A mark in ``performance.mid`` that says which version of the tables it was made from, whoever saves it later."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from hashlib import sha256
+from pathlib import Path
+
+from bridge.base.errors import UserError
+from bridge.takes.edited import EditedNote
+from bridge.takes.inflections import inflections_csv
+from bridge.takes.tables_csv import table_text
+
+_WORDS = "reedwire tables "
+_DIGITS = 16
+#: Found in the bytes of the file, wherever a sequencer has put the text.
+_MARK = re.compile(rb"%s([0-9a-f]{%d})" % (_WORDS.encode(), _DIGITS))
+
+
+def mark_of(notes: Sequence[EditedNote]) -> str:
+    """The mark of a version of the tables: the same for all that a MIDI file says of them."""
+    rows = table_text(
+        (note.id, f"{note.start_s:.5f}", f"{note.length_s:.5f}", note.midi_note, note.velocity) for note in notes
+    )
+    # SHA-256 (FIPS 180-4); a take has hundreds of versions at most, so that a part of it tells them apart.
+    return _WORDS + sha256((rows + inflections_csv(notes)).encode()).hexdigest()[:_DIGITS]
+
+
+def mark_in(path: Path) -> str | None:
+    """The mark in a MIDI file, None where there is none or no longer. Raises UserError for a file that is not there."""
+    try:
+        found = _MARK.search(path.read_bytes())
+    except OSError as error:
+        raise UserError(f"{path} cannot be read ({error.strerror}). Give a MIDI file.") from error
+    return None if found is None else found[0].decode()

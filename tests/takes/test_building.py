@@ -1,0 +1,75 @@
+"""Takes that are made out of sight: there as a whole or not at all."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from bridge.base.errors import UserError
+from bridge.takes.building import HIDDEN, built_aside, clear_stopped
+
+
+def names(folder: Path) -> list[str]:
+    """What stands in a folder, hidden or not."""
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_a_take_is_seen_once_it_is_whole(tmp_path: Path) -> None:
+    """Until then nothing of its name is there; then it is, and the hidden folder is gone."""
+    with built_aside(tmp_path / "new", "solo") as building:
+        (building.folder.path / "take.yaml").write_text("format: 1\n")
+        (only,) = names(tmp_path / "new")
+        assert only.startswith(HIDDEN)
+        assert building.folder.path.name == "solo"
+        place = building.put_in_place()
+    assert place.path == tmp_path / "new" / "solo"
+    assert names(tmp_path / "new") == ["solo"]
+    assert names(place.path) == ["take.yaml"]
+
+
+def test_a_name_that_is_taken_gets_a_number(tmp_path: Path) -> None:
+    """Also when it was taken meanwhile; what was there is never touched."""
+    (tmp_path / "solo").mkdir()
+    (tmp_path / "solo" / "mine").write_text("")
+    with built_aside(tmp_path, "solo") as building:
+        assert building.folder.path.name == "solo-2"
+        (tmp_path / "solo-2").mkdir()
+        place = building.put_in_place()
+    assert place.path == tmp_path / "solo-3"
+    assert names(tmp_path / "solo") == ["mine"]
+
+
+@pytest.mark.parametrize("error", [OSError(28, "No space left on device"), KeyboardInterrupt()])
+def test_what_is_not_brought_to_its_end_leaves_nothing(tmp_path: Path, error: BaseException) -> None:
+    """Whatever ended it."""
+
+    def interrupted() -> None:
+        with built_aside(tmp_path, "solo") as building:
+            (building.folder.path / "take.yaml").write_text("format: 1\n")
+            raise error
+
+    with pytest.raises(type(error)):
+        interrupted()
+    assert names(tmp_path) == []
+
+
+def test_only_what_nobody_is_at_work_on_is_cleared(tmp_path: Path) -> None:
+    """What a kill has left goes, what is being made stays, and so does anything else."""
+    left = tmp_path / f"{HIDDEN}left" / "solo"
+    left.mkdir(parents=True)
+    (left / "take.yaml").write_text("format: 1\n")
+    (tmp_path / "solo").mkdir()
+    with built_aside(tmp_path, "other") as building:
+        assert clear_stopped(tmp_path) == 1
+        assert not left.exists()
+        assert building.folder.path.exists()
+        assert clear_stopped(tmp_path) == 0
+    assert names(tmp_path) == ["solo"]
+
+
+def test_no_name_of_a_folder_is_refused(tmp_path: Path) -> None:
+    """Before anything is made."""
+    with pytest.raises(UserError, match="cannot name a take"), built_aside(tmp_path / "new", "a/b"):
+        pass
+    assert names(tmp_path) == []
