@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated
 
 import typer
@@ -54,8 +55,8 @@ def scale_bends(
     """
     if not 0.0 <= factor <= _MOST_FACTOR:
         raise UserError(f"FACTOR: found {factor:g}, allowed: 0 (straight) to {_MOST_FACTOR:g}; 1 is as played.")
-    edited = edit_bends(open_to_edit(take), choice_of(notes, degree, from_time, to_time), factor)
-    finish(edited, out, name, dry_run=dry_run)
+    opened, choice = open_to_edit(take), choice_of(notes, degree, from_time, to_time)
+    finish(lambda: edit_bends(opened, choice, factor), out, name, dry_run=dry_run)
 
 
 def settle(
@@ -88,14 +89,9 @@ def settle(
         # The comparison is false of nan as well.
         if cents is not None and not least <= cents <= _MOST_CENTS:
             raise UserError(f"{option}: found {cents:g}, allowed: {least:g} to {_MOST_CENTS:g} cents.")
-    edited = edit_settled(
-        open_to_edit(take),
-        choice_of(notes, degree, from_time, to_time),
-        to_cents=to_cents,
-        by_cents=by_cents or 0.0,
-        whole=whole,
-    )
-    finish(edited, out, name, dry_run=dry_run)
+    opened, choice = open_to_edit(take), choice_of(notes, degree, from_time, to_time)
+    edit = partial(edit_settled, opened, choice, to_cents=to_cents, by_cents=by_cents or 0.0, whole=whole)
+    finish(edit, out, name, dry_run=dry_run)
 
 
 def straighten(
@@ -114,13 +110,9 @@ def straighten(
 
     Each is held still where it settles. How it is begun and let go stays, unless told otherwise.
     """
-    edited = edit_straight(
-        open_to_edit(take),
-        choice_of(notes, degree, from_time, to_time),
-        keep_scoop=not no_scoop,
-        keep_release=not no_release,
-    )
-    finish(edited, out, name, dry_run=dry_run)
+    opened, choice = open_to_edit(take), choice_of(notes, degree, from_time, to_time)
+    edit = partial(edit_straight, opened, choice, keep_scoop=not no_scoop, keep_release=not no_release)
+    finish(edit, out, name, dry_run=dry_run)
 
 
 for command in (scale_bends, settle, straighten, quantise, transpose, cut, join):

@@ -32,7 +32,7 @@ def transpose(
     granted = {} if first is None else _as_granted(first)
     settings = settings_from(None, [], granted, harp=harp, harp_file=harp_file, position=position, a4=a4)
     wanted = settings.harp.model_copy(update={"tab": opened.settings.harp.tab})
-    finish(edit_harp(opened, wanted), out, name, dry_run=dry_run)
+    finish(lambda: edit_harp(opened, wanted), out, name, dry_run=dry_run)
 
 
 def _as_granted(harp: HeldHarp) -> dict[str, object]:

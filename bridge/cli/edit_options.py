@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, TypeAlias
 
@@ -11,7 +12,7 @@ from bridge.base.errors import UserError
 from bridge.base.printable import printable
 from bridge.cli.edit_words import difference_lines, summary
 from bridge.cli.options import folder_for_takes
-from bridge.cli.progress import progress_bar
+from bridge.cli.progress import progress_bar, working
 from bridge.cli.take_times import parse_time
 from bridge.takes.choosing import Choice, parse_degrees, parse_ids
 from bridge.wiring.edited_take import usual_name, write_edited
@@ -42,7 +43,13 @@ DryRun: TypeAlias = Annotated[bool, typer.Option("--dry-run", help="Only show wh
 
 def open_to_edit(path: Path) -> OpenedTake:
     """The take in that folder; what had to be mended is told on standard error."""
-    return opened_take(path, _tell)
+    told: list[str] = []
+    try:
+        with progress_bar(printable(path.name)) as progress:
+            return opened_take(path, told.append, progress)
+    finally:
+        for line in told:
+            _tell(line)
 
 
 def choice_of(notes: str | None, degree: str, from_time: str | None, to_time: str | None) -> Choice:
@@ -58,12 +65,15 @@ def choice_of(notes: str | None, degree: str, from_time: str | None, to_time: st
     return choice
 
 
-def finish(edit: Edit, out: Path | None, name: str | None, *, dry_run: bool) -> None:
-    """Show what an edit changes, or write its new take and say where that lies."""
+def finish(make: Callable[[], Edit], out: Path | None, name: str | None, *, dry_run: bool) -> None:
+    """Make an edit; then show what it changes, or write its new take and say where that lies."""
+    with working("edit"):
+        edit = make()
+        lines = difference_lines(edit) if dry_run else []
     for line in edit.told:
         _tell(line)
     if dry_run:
-        for line in difference_lines(edit):
+        for line in lines:
             typer.echo(printable(line))
         typer.echo(f"{summary(edit)} Nothing was written.")
         return

@@ -64,7 +64,8 @@ def quantise(
     if not 0.0 <= strength <= 1.0:
         raise UserError(f"--strength: found {strength:g}, allowed: 0 to 1.")
     opened = open_to_edit(take)
-    finish(edit_starts(opened, _tempo(opened, tempo, bar_1), _GRIDS[grid], swing, strength), out, name, dry_run=dry_run)
+    known = _tempo(opened, tempo, bar_1)
+    finish(lambda: edit_starts(opened, known, _GRIDS[grid], swing, strength), out, name, dry_run=dry_run)
 
 
 def cut(
@@ -83,7 +84,8 @@ def cut(
         raise UserError("Say what to keep: --from TIME, --to TIME, or both.")
     from_s = 0.0 if from_time is None else parse_time(from_time, "--from")
     to_s = None if to_time is None else parse_time(to_time, "--to")
-    finish(edit_cut(open_to_edit(take), from_s, to_s), out, name, dry_run=dry_run)
+    opened = open_to_edit(take)
+    finish(lambda: edit_cut(opened, from_s, to_s), out, name, dry_run=dry_run)
 
 
 def join(
@@ -97,7 +99,8 @@ def join(
 
     The two halves of a cut become what was cut.
     """
-    finish(edit_join([open_to_edit(take) for take in takes], gap), out, name, dry_run=dry_run)
+    opened = [open_to_edit(take) for take in takes]
+    finish(lambda: edit_join(opened, gap), out, name, dry_run=dry_run)
 
 
 def _tempo(take: OpenedTake, wanted: str | None, bar_1: str | None) -> KnownTempo:

@@ -17,6 +17,14 @@ def progress_display() -> Progress:
 
 
 @contextmanager
+def working(label: str) -> Iterator[None]:
+    """A bar called ``label`` that only moves, for work of which nobody knows how far it is."""
+    with progress_display() as progress:
+        progress.add_task(label, total=None)
+        yield
+
+
+@contextmanager
 def progress_bar(label: str) -> Iterator[Callable[[float], None]]:
     """A bar called ``label``; what comes back is told the part done, 0..1."""
     with progress_display() as progress:

@@ -10,6 +10,7 @@ import typer
 from bridge.base.errors import UserError
 from bridge.base.printable import printable
 from bridge.cli.options import counted
+from bridge.cli.progress import progress_bar
 from bridge.wiring.log_file import LOG
 from bridge.wiring.recovering import recover_take
 
@@ -24,8 +25,14 @@ def recover(
     """
     failed = 0
     for path in takes:
+        told: list[str] = []
         try:
-            done = recover_take(path, lambda text: typer.echo(printable(text), err=True))
+            try:
+                with progress_bar(printable(path.name)) as progress:
+                    done = recover_take(path, told.append, progress)
+            finally:
+                for line in told:
+                    typer.echo(printable(line), err=True)
         except UserError as error:
             LOG.error("%s", error)
             typer.echo(f"reedwire: {printable(str(error))}", err=True)

@@ -13,6 +13,7 @@ from bridge.cli.cautions import cautions
 from bridge.cli.keys import Keys
 from bridge.cli.options import MidiPortName, OscAddress, Preset, Sets, counted, settings_from
 from bridge.cli.place_line import PlaceLine
+from bridge.cli.progress import progress_bar
 from bridge.cli.take_times import clock_time, parse_time
 from bridge.wiring.meter_process import key_terminal
 from bridge.wiring.opening import opened_take
@@ -45,7 +46,8 @@ def replay(
     has to be rebuilt for that. q or Ctrl-C ends it, and no note is left sounding. Presets and --set count as in play.
     """
     early: list[str] = []
-    opened = opened_take(take, early.append)
+    with progress_bar(printable(take.name)) as opening:
+        opened = opened_take(take, early.append, opening)
     settings = settings_from(preset, sets, granted(opened), any_harp=True, midi=midi, osc=osc)
     reach = reach_of(
         opened,

@@ -41,8 +41,27 @@ class _Drawn:
     held_tick: int = 0
 
 
+class _Encoded:
+    """A message of a channel as mido writes it to a file, already in the bytes of the wire.
+
+    Made into a message of mido's first, each would be taken apart, checked and put together again: of an hour, a
+    million.
+    """
+
+    __slots__ = ("_data", "time")
+    type = "encoded"
+    is_meta = is_realtime = False
+
+    def __init__(self, data: bytes, time: int) -> None:
+        self._data, self.time = data, time
+
+    def bytes(self) -> bytes:
+        """Status and data."""
+        return self._data
+
+
 class MidiFileBuilder:
-    """Collects events in order, eleven bytes a message; ``program`` is 0..127, None for no Program Change.
+    """Collects events in order, seven bytes a message; ``program`` is 0..127, None for no Program Change.
 
     Notes stand on one channel, or with ``mpe`` in the zone that ``settings`` say. Of ``tempo`` the file has the beats
     and the bars.
@@ -60,7 +79,7 @@ class MidiFileBuilder:
         layout = settings if mpe else settings.on_one_channel()
         self._encoder = MidiEncoder(layout, pitch)
         self._beats = MidiBeats(tempo)
-        self._ticks = array("Q")
+        self._ticks = array("I")
         self._messages = bytearray()
         self._tick = 0
         self._drawn = {lane: _Drawn() for lane in _DRAWN}
@@ -113,11 +132,11 @@ class MidiFileBuilder:
         file.save(file=data)
         return data.getvalue()
 
-    def _track(self, beats: MidiBeats) -> Iterator[mido.Message]:
+    def _track(self, beats: MidiBeats) -> Iterator[_Encoded]:
         last = 0
         for index, tick in enumerate(self._placed(beats)):
             data = self._message(index)
-            yield mido.Message.from_bytes(data[: 2 if data[0] & 0xF0 in _SHORT else 3], time=tick - last)
+            yield _Encoded(data[: 2 if data[0] & 0xF0 in _SHORT else 3], tick - last)
             last = tick
 
     def _placed(self, beats: MidiBeats) -> Iterator[int]:

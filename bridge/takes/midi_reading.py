@@ -7,28 +7,24 @@ controller of the take, or channel pressure where there is none of that.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from heapq import merge
-from itertools import groupby, pairwise
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-import mido
-
 from bridge.base.errors import ManyFaultsError, UserError
+from bridge.base.progress import Progress, nobody
 from bridge.send.midi_messages import DATA_ENTRY_LSB, DATA_ENTRY_MSB, RPN_BEND_RANGE, RPN_LSB, RPN_MSB
+from bridge.takes.midi_line import Line
+from bridge.takes.midi_moments import MidiMoments
 
 #: What a receiver takes for the bend range where nobody has said it, cents.
 USUAL_RANGE_CENTS = 200.0
-_PLAIN_US = 500_000
-_MICROSECONDS = 1e6
 _BEND_STEPS = 8192
 _DATA_MAX = 127
 #: Notes that overlap by no more than this have only been rounded, s.
 _ROUNDED_S = 0.003
-#: A leap takes no longer than this, s.
-_LEAP_S = 1e-4
 
 
 @dataclass(slots=True)
@@ -36,7 +32,8 @@ class ReadNote:
     """A note of the file: seconds, number, velocity 1..127, and its values as they came.
 
     ``bends`` are pairs of seconds from its start and cents, ``breaths`` pairs with 0..1; both begin at 0, but
-    ``breaths`` is empty in a file without breath. ``step_cents`` is how fine its bends are.
+    ``breaths`` is empty in a file without breath. ``pressures`` are those of channel pressure, which are its breath in
+    a file without that controller. ``step_cents`` is how fine its bends are.
     """
 
     start_s: float
@@ -44,8 +41,9 @@ class ReadNote:
     velocity: int
     step_cents: float
     length_s: float = 0.0
-    bends: list[tuple[float, float]] = field(default_factory=list)
-    breaths: list[tuple[float, float]] = field(default_factory=list)
+    bends: Line = field(default_factory=Line)
+    breaths: Line = field(default_factory=Line)
+    pressures: Line = field(default_factory=Line)
 
     @property
     def end_s(self) -> float:
@@ -66,26 +64,26 @@ class MidiReading:
     channels: frozenset[int]
 
 
-def read_midi(path: Path, breath_controller: int | None, unsaid_range_cents: float = USUAL_RANGE_CENTS) -> MidiReading:
+def read_midi(
+    path: Path,
+    breath_controller: int | None,
+    unsaid_range_cents: float = USUAL_RANGE_CENTS,
+    progress: Progress = nobody,
+) -> MidiReading:
     """The notes of the file; ``breath_controller`` is the number of the take's, None where it has none.
 
-    Where the file says no bend range ``unsaid_range_cents`` is in force.
+    Where the file says no bend range ``unsaid_range_cents`` is in force. ``progress`` is told the part read, 0..1.
     Raises UserError for what is no such file, and ManyFaultsError for notes that sound at once.
     """
-    file = _opened(path)
-    # The messages of an hour are looked at again and again rather than kept in a second list.
-    used = {message.control for track in file.tracks for message in track if message.type == "control_change"}
-    ear = _Ear(breath_controller if breath_controller in used else None, unsaid_range_cents)
+    moments = MidiMoments(path, progress)
+    ear = _Ear(breath_controller, unsaid_range_cents)
     now_s = 0.0
-    for now_s, messages in _moments(file):
+    for now_s, messages in moments:
         ear.hear(now_s, messages)
     ear.finish(now_s)
     notes = sorted(ear.notes, key=lambda note: note.start_s)
     _check_one_at_a_time(path, notes)
-    tempos_us = [message.tempo for track in file.tracks for message in track if message.type == "set_tempo"]
-    slowest_us = max(tempos_us, default=_PLAIN_US)
-    tick_s = slowest_us / _MICROSECONDS / file.ticks_per_beat
-    return MidiReading(tuple(notes), tick_s, ear.sets_range, frozenset(ear.channels))
+    return MidiReading(tuple(notes), moments.tick_s, ear.sets_range, frozenset(ear.channels))
 
 
 def range_in(path: Path) -> float | None:
@@ -94,49 +92,11 @@ def range_in(path: Path) -> float | None:
     Raises UserError for what is no such file.
     """
     ear = _Ear(None, USUAL_RANGE_CENTS)
-    for now_s, messages in _moments(_opened(path)):
+    for now_s, messages in MidiMoments(path):
         ear.hear(now_s, messages)
         if ear.notes:
             return ear.notes[0].step_cents * _BEND_STEPS if ear.sets_range else None
     return None
-
-
-def _opened(path: Path) -> mido.MidiFile:
-    try:
-        file = mido.MidiFile(path, charset="utf-8", clip=True)
-    except OSError as error:
-        # mido says so too of what is no MIDI file, then without a number.
-        why = error.strerror or "it is no Standard MIDI File"
-        raise UserError(f"{path} cannot be read ({why}). Give a MIDI file.") from error
-    except (EOFError, ValueError, KeyError, IndexError, UnicodeDecodeError) as error:
-        why = str(error) or "it ends too soon"
-        raise UserError(f"{path} is damaged or no Standard MIDI File ({why}). Save it again as MIDI.") from error
-    if file.type not in {0, 1} or file.ticks_per_beat <= 0:
-        raise UserError(f"{path}: found a file of format {file.type}, allowed: 0 or 1, with ticks in a quarter.")
-    return file
-
-
-def _moments(file: mido.MidiFile) -> Iterator[tuple[float, list[Any]]]:
-    """All that happens at one tick, with its time in seconds, in order."""
-    # Stable: what stood in one track in an order stays in it, and the first track comes first.
-    placed = merge(*map(_placed, file.tracks), key=lambda one: one[0])
-    seconds, last, tempo_us = 0.0, 0, _PLAIN_US
-    for tick, group in groupby(placed, key=lambda one: one[0]):
-        seconds += (tick - last) * tempo_us / _MICROSECONDS / file.ticks_per_beat
-        last = tick
-        messages = [message for _, message in group]
-        for message in messages:
-            if message.type == "set_tempo":
-                tempo_us = message.tempo
-        yield seconds, messages
-
-
-def _placed(track: Iterable[Any]) -> Iterator[tuple[int, Any]]:
-    """The messages of a track with their ticks from its beginning."""
-    tick = 0
-    for message in track:
-        tick += message.time
-        yield tick, message
 
 
 @dataclass(slots=True)
@@ -146,6 +106,7 @@ class _Channel:
     range_cents: float
     bend: int = 0
     breath: float | None = None
+    pressure: float | None = None
     parameter: tuple[int, int] = (_DATA_MAX, _DATA_MAX)
     sounding: ReadNote | None = None
 
@@ -156,13 +117,14 @@ class _Channel:
 
 
 class _Ear:
-    """Listens to a file in order of time; with ``breath_controller`` None channel pressure is the breath."""
+    """Listens to a file in order of time; without any value of ``breath_controller`` channel pressure is the breath."""
 
     def __init__(self, breath_controller: int | None, range_cents: float) -> None:
         self.notes: list[ReadNote] = []
         self.sets_range = False
         self.channels: set[int] = set()
         self._breath_controller = breath_controller
+        self._has_breath = False
         self._channels = [_Channel(range_cents) for _ in range(16)]
 
     def hear(self, now_s: float, messages: Iterable[Any]) -> None:
@@ -186,14 +148,19 @@ class _Ear:
         """End what sounds: a note never hangs."""
         for channel in self._channels:
             self._stop(channel, now_s)
+        if not self._has_breath:
+            for note in self.notes:
+                note.breaths, note.pressures = note.pressures, Line()
 
     def _begin(self, message: Any, now_s: float) -> None:  # noqa: ANN401 -- mido has no type information
         channel = self._channels[message.channel]
         self._stop(channel, now_s)
         note = ReadNote(now_s, message.note, message.velocity, channel.range_cents / _BEND_STEPS)
-        note.bends.append((0.0, channel.cents))
+        note.bends.put(0.0, channel.cents)
         if channel.breath is not None:
-            note.breaths.append((0.0, channel.breath))
+            note.breaths.put(0.0, channel.breath)
+        if channel.pressure is not None:
+            note.pressures.put(0.0, channel.pressure)
         channel.sounding = note
         self.notes.append(note)
         self.channels.add(message.channel)
@@ -220,8 +187,10 @@ class _Ear:
             self._note_bend(channel, now_s)
         elif message.type == "control_change":
             self._take_controller(channel, message.control, message.value, now_s)
-        elif message.type == "aftertouch" and self._breath_controller is None:
-            self._note_breath(channel, message.value / _DATA_MAX, now_s)
+        elif message.type == "aftertouch":
+            channel.pressure = message.value / _DATA_MAX
+            if channel.sounding is not None:
+                channel.sounding.pressures.put(now_s - channel.sounding.start_s, channel.pressure)
 
     def _take_controller(self, channel: _Channel, number: int, value: int, now_s: float) -> None:
         coarse, fine = channel.parameter
@@ -238,25 +207,14 @@ class _Ear:
             channel.range_cents = channel.range_cents // 100.0 * 100.0 + value
             self._note_bend(channel, now_s)
         elif number == self._breath_controller:
-            self._note_breath(channel, value / _DATA_MAX, now_s)
+            self._has_breath = True
+            channel.breath = value / _DATA_MAX
+            if channel.sounding is not None:
+                channel.sounding.breaths.put(now_s - channel.sounding.start_s, channel.breath)
 
     def _note_bend(self, channel: _Channel, now_s: float) -> None:
         if channel.sounding is not None:
-            _put(channel.sounding.bends, now_s - channel.sounding.start_s, channel.cents)
-
-    def _note_breath(self, channel: _Channel, breath: float, now_s: float) -> None:
-        channel.breath = breath
-        if channel.sounding is not None:
-            _put(channel.sounding.breaths, now_s - channel.sounding.start_s, breath)
-
-
-def _put(values: list[tuple[float, float]], at_s: float, value: float) -> None:
-    """Append a value; of two at one time, a leap, the first is moved a moment before."""
-    if values and values[-1][0] >= at_s:
-        _, first = values.pop()
-        if values and values[-1][0] < at_s - _LEAP_S:
-            values.append((at_s - _LEAP_S, first))
-    values.append((at_s, value))
+            channel.sounding.bends.put(now_s - channel.sounding.start_s, channel.cents)
 
 
 def _check_one_at_a_time(path: Path, notes: list[ReadNote]) -> None:

@@ -8,6 +8,7 @@ other reading of an ambiguous note, such as ``blow 3``. All about the reed is em
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import get_args
@@ -70,7 +71,7 @@ class _Sounding:
     degree: str
     since_s: float
     dwelt_s: dict[str, float] = field(default_factory=dict)
-    heard_hz: list[float] = field(default_factory=list)
+    heard_hz: array[float] = field(default_factory=lambda: array("d"))
 
     def move(self, degree: str, time_s: float) -> None:
         """Count the time at the last degree, and go on at this one."""
@@ -122,6 +123,13 @@ class NotesDeriver:
             case _:
                 pass
         return None
+
+    def stay(self, degree: str, since_s: float, heard_hz: Iterable[float]) -> None:
+        """The note that sounds is at ``degree`` from ``since_s`` on, with these pitches, as from events one by one."""
+        if self._sounding is not None:
+            self._sounding.move(degree, since_s)
+            for hz in heard_hz:
+                self._sounding.hear(hz)
 
     def use(self, harp: Harp | None) -> None:
         """Go on with another harp, from the next note on; the same one, if at another A4, ends no breath."""

@@ -17,11 +17,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bridge.base.events import Inflection, NoteOff, NoteOn
-from bridge.base.units import clip
+from bridge.base.units import CENTS_PER_OCTAVE, clip
 from bridge.quantise.settings import QuantiseSettings
 from bridge.quantise.slots import Place, Scale
 from bridge.quantise.third import ThirdZone, blue_zones, blueness, lean, with_third
 from bridge.takes.edited import EditedNote
+
+Array = NDArray[np.float64]
 
 #: How far apart the values of a curve are, unless told otherwise, in seconds: as often as they go out live.
 STEP_S = 0.004
@@ -54,6 +56,14 @@ class Hearing:
     scale: Scale
     zones: Mapping[str, ThirdZone]
     arrival_s: float
+
+    def anchor(self, note: EditedNote) -> float:
+        """Where the number of a note sits, cents above the root."""
+        return _CENTS_PER_SEMITONE * (note.midi_note - self.root_midi)
+
+    def begun(self, note: EditedNote) -> Place:
+        """The place that a note begins for."""
+        return self.scale.place(self.anchor(note))
 
 
 def hearing(since_s: float, root_midi: int, scale: Scale, settings: QuantiseSettings) -> Hearing:
@@ -94,16 +104,14 @@ def _one(
     note: EditedNote, end_s: float, heard: Hearing | None, step_s: float
 ) -> Iterator[NoteOn | Inflection | NoteOff]:
     """The events of one note."""
-    at_s = sample_times(note, step_s)
-    degrees = None if heard is None else _Degrees(heard, note)
-    if degrees is not None and degrees.moves_late:
-        at_s = np.union1d(at_s, degrees.late_s)
-    corners = [point.at_s for point in note.points]
-    bends = np.interp(at_s, corners, [point.bend_cents for point in note.points])
-    breaths = np.interp(at_s, corners, [point.breath for point in note.points])
-    for moment, bend, breath in zip(at_s.tolist(), bends.tolist(), breaths.tolist(), strict=True):
+    at_s, bends = sampled(note, heard, step_s)
+    breaths = np.interp(at_s, [point.at_s for point in note.points], [point.breath for point in note.points])
+    plain = [(note.degree, 0.0, 0.0)] * len(at_s)
+    told: Iterable[tuple[str, float, float]] = plain if heard is None else _told(heard, note, at_s, bends)
+    for moment, bend, breath, (degree, blue, side) in zip(
+        at_s.tolist(), bends.tolist(), breaths.tolist(), told, strict=True
+    ):
         time_s = min(note.start_s + moment, end_s)
-        degree, blue, side = (note.degree, 0.0, 0.0) if degrees is None else degrees.at(moment, bend)
         value = Inflection(note.id, time_s, time_s, bend, degree, blue, side, clip(breath, 0.0, 1.0), _BRIGHT)
         if moment > 0.0:
             yield value
@@ -112,7 +120,7 @@ def _one(
     yield NoteOff(note.id, end_s, end_s)
 
 
-def sample_times(note: EditedNote, step_s: float) -> NDArray[np.float64]:
+def sample_times(note: EditedNote, step_s: float) -> Array:
     """When the values of a note go out, in seconds from its start, shape (n,), the first of them 0.
 
     At every breakpoint inside the note, at its end while the curve still moves there, and evenly spaced between.
@@ -127,26 +135,51 @@ def sample_times(note: EditedNote, step_s: float) -> NDArray[np.float64]:
     return np.concatenate(parts)
 
 
-class _Degrees:
-    """Degree, blueness and lean along a note, as the quantiser tells them."""
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """A part of a note at one ``place``: its values from ``first`` to before ``last``, counted from 0."""
 
-    def __init__(self, heard: Hearing, note: EditedNote) -> None:
-        self._heard = heard
-        self._anchor = _CENTS_PER_SEMITONE * (note.midi_note - heard.root_midi)
-        self._place: Place = heard.scale.place(self._anchor)
-        self._arrives_s = heard.arrival_s
-        self.late_s = heard.arrival_s + _JUST_AFTER_S
-        late_cents = self._anchor + note.at(self.late_s).bend_cents
-        #: Whether it is held, by then, away from where it began: a value must tell the degree that it is at.
-        self.moves_late = self.late_s < note.length_s and not self._place.keeps(late_cents)
+    place: Place
+    first: int
+    last: int
 
-    def at(self, at_s: float, bend_cents: float) -> tuple[str, float, float]:
-        """Of the value ``at_s`` after the start; call in order."""
-        cents = self._anchor + bend_cents
-        if self._place.keeps(cents):
-            self._arrives_s = -math.inf
-        elif at_s > self._arrives_s:
-            self._place = self._heard.scale.place(cents)
-        degree = self._place.slot.degree
-        zone = self._heard.zones.get(degree)
-        return (degree, blueness(cents, zone), lean(cents, zone)) if zone else (degree, 0.0, 0.0)
+
+def sampled(note: EditedNote, heard: Hearing | None, step_s: float) -> tuple[Array, Array]:
+    """When the values of a note go out, in seconds from its start, and the bends there in cents, both of shape (n,)."""
+    at_s = sample_times(note, step_s)
+    if heard is not None:
+        late_s = heard.arrival_s + _JUST_AFTER_S
+        # Held, by then, away from where it began: a value must tell the degree that it is at.
+        if late_s < note.length_s and not heard.begun(note).keeps(heard.anchor(note) + note.at(late_s).bend_cents):
+            at_s = np.union1d(at_s, late_s)
+    return at_s, np.interp(at_s, [point.at_s for point in note.points], [point.bend_cents for point in note.points])
+
+
+def stays(heard: Hearing, note: EditedNote, at_s: Array, bends: Array) -> Iterator[Stay]:
+    """Where a note with these ``bends`` (cents) at ``at_s`` (seconds from its start) is, as the quantiser tells it."""
+    cents = heard.anchor(note) + bends
+    place, first = heard.begun(note), 0
+    arrived: NDArray[np.bool_] = at_s > heard.arrival_s
+    while first < len(cents):
+        within = cents[first:] - CENTS_PER_OCTAVE * place.octave
+        kept = (place.slot.stay_low <= within) & (within <= place.slot.stay_high)
+        left = ~kept & (arrived[first:] | np.logical_or.accumulate(kept))
+        if first:
+            # The value that has moved it here.
+            left[0] = False
+        last = first + int(np.argmax(left)) if left.any() else len(cents)
+        if last > first:
+            yield Stay(place, first, last)
+        if last < len(cents):
+            place, arrived = heard.scale.place(float(cents[last])), np.ones(len(cents), np.bool_)
+        first = last
+
+
+def _told(heard: Hearing, note: EditedNote, at_s: Array, bends: Array) -> Iterator[tuple[str, float, float]]:
+    """Degree, blueness and lean of each value."""
+    cents = (heard.anchor(note) + bends).tolist()
+    for stay in stays(heard, note, at_s, bends):
+        degree = stay.place.slot.degree
+        zone = heard.zones.get(degree)
+        for value in cents[stay.first : stay.last]:
+            yield (degree, blueness(value, zone), lean(value, zone)) if zone else (degree, 0.0, 0.0)

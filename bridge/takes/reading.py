@@ -15,7 +15,11 @@ from typing import Any
 
 from bridge.base.errors import UserError
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint
+from bridge.base.progress import Progress, nobody
 from bridge.takes.curve import COLUMNS
+
+#: Bytes between two words on how far one is.
+_TOLD_EACH_BYTES = 1 << 18
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,18 +31,36 @@ class HarpChange:
     facts: Mapping[str, object]
 
 
-def read_events(journal: Path, curve: Path) -> Iterator[Event | HarpChange]:
+def read_events(journal: Path, curve: Path, progress: Progress = nobody) -> Iterator[Event | HarpChange]:
     """All that was appended, in the order in which it happened; a file that is missing holds nothing.
 
-    Raises UserError with file and line for what cannot be read.
+    ``progress`` is told the part read, 0..1. Raises UserError with file and line for what cannot be read.
     """
+    meter = _Meter(sum(path.stat().st_size for path in (journal, curve) if path.exists()), progress)
     # A hop tells of its pitch before what came of it.
-    yield from merge(_points(curve), _journal(journal), key=lambda event: event.ready_s)
+    yield from merge(_points(curve, meter), _journal(journal, meter), key=lambda event: event.ready_s)
 
 
-def _journal(path: Path) -> Iterator[Event | HarpChange]:
+@dataclass(slots=True)
+class _Meter:
+    """Counts what was read of so many bytes."""
+
+    size: int
+    progress: Progress
+    done: int = 0
+    told: int = 0
+
+    def count(self, line: str) -> None:
+        """Count a line; all that the program writes is of one byte a letter."""
+        self.done += len(line)
+        if self.done - self.told >= _TOLD_EACH_BYTES:
+            self.told = self.done
+            self.progress(min(1.0, self.done / self.size))
+
+
+def _journal(path: Path, meter: _Meter) -> Iterator[Event | HarpChange]:
     ready_s = 0.0
-    for number, line in _whole_lines(path):
+    for number, line in _whole_lines(path, meter):
         try:
             event = _event(json.loads(line), ready_s)
         except (ValueError, KeyError, TypeError, AttributeError) as error:
@@ -66,8 +88,8 @@ def _event(fields: dict[str, Any], ready_s: float) -> Event | HarpChange:
     raise ValueError(f"is: {kind!r}")
 
 
-def _points(path: Path) -> Iterator[PitchPoint]:
-    lines = _whole_lines(path)
+def _points(path: Path, meter: _Meter) -> Iterator[PitchPoint]:
+    lines = _whole_lines(path, meter)
     header = next(lines, None)
     if header is None:
         return
@@ -81,11 +103,12 @@ def _points(path: Path) -> Iterator[PitchPoint]:
         yield PitchPoint(time_s, ready_s, hz, cents, level_db, clean)
 
 
-def _whole_lines(path: Path) -> Iterator[tuple[int, str]]:
+def _whole_lines(path: Path, meter: _Meter) -> Iterator[tuple[int, str]]:
     """The lines that were ended, with their numbers from 1; none for a file that is missing."""
     try:
         with path.open(encoding="utf-8", newline="") as file:
             for number, line in enumerate(file, start=1):
+                meter.count(line)
                 if line.endswith("\n"):
                     yield number, line[:-1]
     except FileNotFoundError:

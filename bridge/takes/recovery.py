@@ -12,6 +12,7 @@ from pathlib import Path
 
 from bridge.base.errors import UserError
 from bridge.base.events import PitchPoint
+from bridge.base.progress import Progress, nobody, share
 from bridge.base.writing import write_safely
 from bridge.harp.harp import Harp
 from bridge.harp.tab import Convention
@@ -29,6 +30,9 @@ from bridge.takes.tab_file import tab_text
 from bridge.takes.tables_derived import TablesDeriver
 from bridge.takes.take_yaml import put_tempo
 from bridge.takes.tempo_choice import KnownTempo, tempo_at_end
+
+#: How much of the work it is to read what was appended.
+_READ = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,19 +57,21 @@ def recover(
     tempo: KnownTempo | None = None,
     tempo_settings: TakeSettings | None = None,
     style: ScoreStyle | None = None,
+    progress: Progress = nobody,
 ) -> Recovered:
     """Make what is missing of the take in ``folder``, and bring the header of its sound up to date.
 
     ``harp`` is the one it began on and ``harp_of`` gives that of a later change from its facts (None: unknown);
     ``pitch`` is what the MIDI file is written by, ``program`` its program, 0..127, and ``tolerance`` how near the
     breakpoints keep to the curve; ``tempo`` and ``style`` are what the score is written by. Of a take that did not come
-    to its end the tempo is settled too, by ``tempo_settings`` (those as usual where None). Raises UserError with file
-    and line for what cannot be read, and for a folder that cannot be written.
+    to its end the tempo is settled too, by ``tempo_settings`` (those as usual where None). ``progress`` is told
+    the part done, 0..1. Raises UserError with file and line for what cannot be read, and for a folder that cannot be
+    written.
     """
     tables = TablesDeriver(harp, tolerance)
     file = MidiFileBuilder(midi, pitch, program, tempo=tempo.told if tempo else None)
     last_s = 0.0
-    for event in read_events(folder.journal, folder.curve):
+    for event in read_events(folder.journal, folder.curve, share(progress, 0.0, _READ)):
         last_s = max(last_s, event.time_s)
         if isinstance(event, HarpChange):
             harp = harp_of(event.facts)
@@ -101,7 +107,8 @@ def recover(
         settled = _settled(folder, tempo_settings or TakeSettings(), tempo, [row.start_s for row in tables.rows])
         if settled != tempo:
             made.append(folder.description.name)
-        for path, content in wanted.items():
+        for number, (path, content) in enumerate(wanted.items()):
+            progress(_READ + (1.0 - _READ) * number / len(wanted))
             if not path.exists():
                 write_safely(path, content())
                 made.append(str(path.relative_to(folder.path)))

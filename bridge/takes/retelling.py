@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from bridge.base.events import NoteOff, NoteOn, PitchPoint
+from bridge.base.events import Inflection, NoteOn
 from bridge.base.units import hz_above
 from bridge.harp.harp import Harp
 from bridge.takes.edited import EditedNote
-from bridge.takes.notes import NotesDeriver, as_edited
-from bridge.takes.performed import Hearing, in_force, performed
+from bridge.takes.notes import PHRASE_REST_S, NoteRow, NotesDeriver, as_edited
+from bridge.takes.performed import Hearing, in_force, sampled, stays
 
 _CENTS_PER_SEMITONE = 100.0
 #: Close enough to tell where a note dwells, s.
@@ -30,37 +30,63 @@ def told_again(
 ) -> list[EditedNote]:
     """``notes``, in order, with degree and reed anew for those whose id is ``wanted``.
 
-    What is told of a reed depends on the breath of the note before, so that all of them are played through.
+    What is told of a reed depends on the breath of the note before, so that its phrase is played through up to it.
     """
     deriver = NotesDeriver(None)
     known: Harp | None = None
+    # Both are worked out anew at each look.
+    root_hz, root_midi = 0.0, 0
+    needed = _up_to_wanted(notes, wanted)
     told = []
-    for note in notes:
+    for note, is_needed in zip(notes, needed, strict=True):
         since = in_force(note, harps)
         harp = None if since is None else since.harp
         if harp is not known:
             deriver.use(harp)
             known = harp
-        again = _again(note, deriver, hearings, harp)
-        told.append(again if note.id in wanted else note)
+            root_hz, root_midi = (0.0, 0) if harp is None else (harp.root_hz, harp.root_midi)
+        if not is_needed:
+            told.append(note)
+            continue
+        row = _played(note, deriver, in_force(note, hearings), root_hz, root_midi)
+        told.append(_as_told(note, row) if note.id in wanted else note)
     return told
 
 
-def _again(note: EditedNote, deriver: NotesDeriver, hearings: Sequence[Hearing], harp: Harp | None) -> EditedNote:
-    """The note with degree and reed as they are told when it is played."""
-    # Both are worked out anew at each look.
-    root_hz, root_midi = (None, 0) if harp is None else (harp.root_hz, harp.root_midi)
-    for event in performed([note], hearings, step_s=_STEP_S):
-        if root_hz is not None and not isinstance(event, NoteOff):
-            value = event.inflection if isinstance(event, NoteOn) else event
-            above = _CENTS_PER_SEMITONE * (note.midi_note - root_midi) + value.bend_cents
-            deriver.add(PitchPoint(value.time_s, value.time_s, hz_above(root_hz, above), above, 0.0, 1.0))
-        row = deriver.add(event)
-        if row is not None:
-            return replace(
-                as_edited(row, note.points), start_s=note.start_s, length_s=note.length_s, velocity=note.velocity
-            )
-    return note
+def _up_to_wanted(notes: Sequence[EditedNote], wanted: Container[int]) -> list[bool]:
+    """Whether each note is wanted, or comes before one that is in the same phrase."""
+    needed: list[bool] = []
+    after_s: float | None = None
+    for note in reversed(notes):
+        is_needed = note.id in wanted or (after_s is not None and after_s - note.end_s < PHRASE_REST_S)
+        needed.append(is_needed)
+        after_s = note.start_s if is_needed else None
+    return needed[::-1]
+
+
+def _played(
+    note: EditedNote, deriver: NotesDeriver, heard: Hearing | None, root_hz: float, root_midi: int
+) -> NoteRow | None:
+    """The row of a note that is played; ``root_hz`` 0 where nobody knows which harp it is on."""
+    at_s, bends = sampled(note, heard, _STEP_S)
+    above = _CENTS_PER_SEMITONE * (note.midi_note - root_midi) + bends
+    hz = [hz_above(root_hz, cents) for cents in above.tolist()]
+    if heard is None:
+        parts = [(note.degree, 0, len(at_s))]
+    else:
+        parts = [(stay.place.slot.degree, stay.first, stay.last) for stay in stays(heard, note, at_s, bends)]
+    begun = Inflection(note.id, note.start_s, note.start_s, float(bends[0]), parts[0][0], 0.0, 0.0, 0.0, 0.0)
+    deriver.add(NoteOn(note.id, note.start_s, note.start_s, note.midi_note, 1.0, begun))
+    for degree, first, last in parts:
+        deriver.stay(degree, note.start_s + float(at_s[first]), hz[first:last])
+    return deriver.finish(note.end_s)
+
+
+def _as_told(note: EditedNote, row: NoteRow | None) -> EditedNote:
+    """The note with degree and reed as its row tells them."""
+    if row is None:
+        return note
+    return replace(as_edited(row, note.points), start_s=note.start_s, length_s=note.length_s, velocity=note.velocity)
 
 
 def untold(notes: Iterable[EditedNote]) -> set[int]:

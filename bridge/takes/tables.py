@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import re
+from array import array
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from bridge.base.progress import Progress, nobody
 from bridge.quantise.scales import DEGREES
 from bridge.takes.edited import Breakpoint, EditedNote
 from bridge.takes.inflections import COLUMNS as INFLECTION_COLUMNS
 from bridge.takes.notes import COLUMNS as NOTE_COLUMNS
 from bridge.takes.table_faults import Faults
-from bridge.takes.tables_csv import TextRow, number_in, read_rows
+from bridge.takes.tables_csv import TextRow, each_row, number_in, read_rows
 
 #: Breath, 0..1, of a note that was added without saying how it moves: the middle.
 PLAIN_BREATH = 0.5
@@ -37,17 +40,38 @@ class _Placed:
     sound: bool
 
 
-def read_tables(notes_path: Path, inflections_path: Path) -> list[EditedNote]:
-    """The notes in order of time, with their breakpoints in order.
+@dataclass(slots=True)
+class _Corners:
+    """The breakpoints of one note in order, and the line that each stands in."""
+
+    points: list[Breakpoint] = field(default_factory=list)
+    lines: array[int] = field(default_factory=lambda: array("q"))
+
+    def put(self, line: int, point: Breakpoint) -> int | None:
+        """Take one more; the line of the one that has its time already, which then stays."""
+        # Most often it comes after all others.
+        place = len(self.points)
+        if self.points and point.at_s <= self.points[-1].at_s:
+            place = bisect_left(self.points, point.at_s, key=lambda one: one.at_s)
+            if self.points[place].at_s == point.at_s:
+                return self.lines[place]
+        self.points.insert(place, point)
+        self.lines.insert(place, line)
+        return None
+
+
+def read_tables(notes_path: Path, inflections_path: Path, progress: Progress = nobody) -> list[EditedNote]:
+    """The notes in order of time, with their breakpoints in order; ``progress`` is told the part read, 0..1.
 
     A note without any row in ``inflections.csv`` is straight, with a breath of 0.5. Raises UserError, or
     ManyFaultsError with all that is wrong in both files: file, line, column, what was found and what is allowed.
     """
     faults = Faults()
     placed, all_known = _notes(notes_path, faults)
-    points = _points(inflections_path, placed, faults, all_known=all_known)
+    corners = _corners(inflections_path, placed, faults, progress, all_known=all_known)
     faults.check()
-    return [_with_points(one.note, points[one.note.id]) for one in placed.values()]
+    # Taken out, so that no note's breakpoints are there twice.
+    return [_with_points(one.note, corners.pop(one.note.id, _Corners()).points) for one in placed.values()]
 
 
 class _Cells:
@@ -164,11 +188,13 @@ def _other_reading(cells: _Cells) -> str:
     return text
 
 
-def _points(path: Path, placed: dict[int, _Placed], faults: Faults, *, all_known: bool) -> dict[int, list[Breakpoint]]:
-    """The breakpoints of each note in order, by its id."""
-    found: dict[int, dict[float, tuple[int, Breakpoint]]] = defaultdict(dict)
+def _corners(
+    path: Path, placed: dict[int, _Placed], faults: Faults, progress: Progress, *, all_known: bool
+) -> dict[int, _Corners]:
+    """The breakpoints of each note by its id."""
+    found: dict[int, _Corners] = defaultdict(_Corners)
     strangers: dict[int, list[int]] = defaultdict(list)
-    for row in read_rows(path, INFLECTION_COLUMNS, faults):
+    for row in each_row(path, INFLECTION_COLUMNS, faults, progress):
         cells = _Cells(path, row, faults)
         note_id = cells.whole("id", 1, _MOST_ID)
         point = _point(cells)
@@ -180,18 +206,12 @@ def _points(path: Path, placed: dict[int, _Placed], faults: Faults, *, all_known
         one = placed[note_id]
         if one.sound and point.at_s > one.note.length_s + _ROUNDED_S:
             cells.wrong("at_s", point.at_s, f"from 0 to {one.note.length_s:.5f}, the length of note {note_id}")
-        elif point.at_s in found[note_id]:
-            line = found[note_id][point.at_s][0]
+        elif (line := found[note_id].put(row.line, point)) is not None:
             cells.wrong("at_s", point.at_s, f"each time of note {note_id} once; line {line} has it already")
-        else:
-            found[note_id][point.at_s] = row.line, point
     for note_id, lines in strangers.items() if all_known else ():
         rows = f" ({len(lines)} rows have this one)" if len(lines) > 1 else ""
         faults.add(path, lines[0], "id", note_id, f"ids of the notes in notes.csv{rows}")
-    by_id: dict[int, list[Breakpoint]] = defaultdict(list)
-    for note_id, points in found.items():
-        by_id[note_id] = [points[at_s][1] for at_s in sorted(points)]
-    return by_id
+    return found
 
 
 def _point(cells: _Cells) -> Breakpoint:

@@ -9,10 +9,11 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from bridge.base.progress import Progress, nobody
 from bridge.takes.table_faults import Faults
 
 _SEPARATORS = (",", ";", "\t")
@@ -20,6 +21,8 @@ _SEPARATORS = (",", ";", "\t")
 _SAYS_SEPARATOR = re.compile(r'"?sep=(.)"?', re.IGNORECASE)
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
 _MINUS = "\u2212"
+#: So many lines are read between two words on how far one is.
+_TOLD_EACH = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,16 +36,46 @@ class TextRow:
 def read_rows(path: Path, columns: Sequence[str], faults: Faults) -> list[TextRow]:
     """The rows of the table ``path``, each with a cell for all ``columns``.
 
-    What is wrong goes to ``faults``; of a table that cannot be read at all there are no rows.
+    What is wrong goes to ``faults``; of a table that cannot be read to its end there are no rows.
     """
+    try:
+        return list(_rows(path, columns, faults, nobody))
+    except _UnreadableError as error:
+        faults.say(path, error.line, str(error))
+        return []
+
+
+def each_row(path: Path, columns: Sequence[str], faults: Faults, progress: Progress = nobody) -> Iterator[TextRow]:
+    """The same one after another, for long tables: no more of them than that is in memory.
+
+    It ends where the table cannot be read any further. ``progress`` is told the part read, 0..1.
+    """
+    try:
+        yield from _rows(path, columns, faults, progress)
+    except _UnreadableError as error:
+        faults.say(path, error.line, str(error))
+
+
+class _UnreadableError(Exception):
+    """A table cannot be read from ``line`` on."""
+
+    def __init__(self, line: int, error: csv.Error) -> None:
+        self.line = line
+        super().__init__(f"this row cannot be read ({error}). Look for a quotation mark that is not closed.")
+
+
+def _rows(path: Path, columns: Sequence[str], faults: Faults, progress: Progress) -> Iterator[TextRow]:
+    """The rows; none of a table that cannot be read at all. Raises _UnreadableError."""
     text = _text(path, faults)
     if text is None:
-        return []
-    lines = text.splitlines(keepends=True)
-    separator, first = _separator(lines)
-    reader = csv.reader(io.StringIO("".join(lines[first:]), newline=""), delimiter=separator, strict=True)
+        return
+    separator, first = _separator(text)
+    lines, file = text.count("\n") + 1, io.StringIO(text, newline="")
+    del text
+    for _ in range(first):
+        file.readline()
+    reader = csv.reader(file, delimiter=separator, strict=True)
     names: list[str] | None = None
-    rows: list[TextRow] = []
     line = first + 1
     try:
         for cells in reader:
@@ -51,16 +84,16 @@ def read_rows(path: Path, columns: Sequence[str], faults: Faults) -> list[TextRo
                 if names is None:
                     names = [cell.lower() for cell in stripped]
                     if not _columns_are_right(path, line, names, columns, faults):
-                        return []
+                        return
                 else:
-                    rows.append(_row(path, line, names, stripped, faults))
+                    yield _row(path, line, names, stripped, faults)
             line = first + reader.line_num + 1
+            if line % _TOLD_EACH == 0:
+                progress(min(line / lines, 1.0))
     except csv.Error as error:
-        faults.say(path, line, f"this row cannot be read ({error}). Look for a quotation mark that is not closed.")
-        return []
+        raise _UnreadableError(line, error) from error
     if names is None:
         faults.say(path, 1, f"found nothing, allowed: a table with the columns {','.join(columns)}.")
-    return rows
 
 
 def table_text(rows: Iterable[Sequence[object]]) -> str:
@@ -92,10 +125,12 @@ def _text(path: Path, faults: Faults) -> str | None:
         return None
 
 
-def _separator(lines: Sequence[str]) -> tuple[str, int]:
+def _separator(text: str) -> tuple[str, int]:
     """What stands between the cells, and how many lines there are above the table."""
-    if lines and (said := _SAYS_SEPARATOR.fullmatch(lines[0].strip())):
+    lines = io.StringIO(text, newline="")
+    if said := _SAYS_SEPARATOR.fullmatch(lines.readline().strip()):
         return said[1], 1
+    lines.seek(0)
     header = next((line for line in lines if line.strip()), "")
     # The names of the columns have none of these in them, so that the one that is there most often is it.
     return max(_SEPARATORS, key=header.count), 0

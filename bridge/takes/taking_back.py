@@ -126,7 +126,7 @@ def _heard(read: ReadNote, pitch_at: Callable[[EditedNote], SentPitch], interval
     if pitch.strength == 0.0:
         raise UserError("This take sends no bends (send.strength is 0), so none can be taken back from MIDI.")
     bends = [(at_s, (cents - pitch.offset_cents) / pitch.strength) for at_s, cents in read.bends]
-    breaths = read.breaths or [(0.0, PLAIN_BREATH)]
+    breaths = list(read.breaths) or [(0.0, PLAIN_BREATH)]
     if legato:
         bends, breaths = (_before(values, read.length_s) for values in (bends, breaths))
     curve = Curve.of(_drawn(bends, interval_s), _drawn(breaths, interval_s), length_s)

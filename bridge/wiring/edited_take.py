@@ -8,6 +8,7 @@ from pathlib import Path
 
 from bridge import __version__
 from bridge.base.errors import UserError
+from bridge.base.progress import Progress
 from bridge.base.writing import write_safely
 from bridge.takes.building import built_aside, clear_stopped
 from bridge.takes.edited import EditedNote
@@ -17,7 +18,6 @@ from bridge.takes.notes import notes_csv
 from bridge.takes.sound_parts import SoundPart, write_parts
 from bridge.takes.take_yaml import TakeFacts, read_take_yaml, write_take_yaml
 from bridge.wiring.editing import Edit
-from bridge.wiring.midi_making import Progress
 from bridge.wiring.notice import Notice
 from bridge.wiring.rebuilding import rebuild_take
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from bridge.base.errors import ManyFaultsError, UserError
+from bridge.base.progress import Progress, nobody
 from bridge.takes.edited import EditedNote
 from bridge.takes.folder import TakeFolder
 from bridge.takes.merging import are_others, merged, parts_edited
@@ -20,16 +21,16 @@ from bridge.wiring.opening import OpenedTake
 _CENTS_PER_SEMITONE = 100.0
 
 
-def taken_from(take: OpenedTake, path: Path, notice: Notice) -> TakenBack:
+def taken_from(take: OpenedTake, path: Path, notice: Notice, progress: Progress = nobody) -> TakenBack:
     """The notes of the MIDI file at ``path``, with what agrees with the tables of ``take`` as it stands there.
 
     A file that was made from an earlier version of the tables brings back only what differs from that version.
-    ``notice`` hears of that, and which bend range was taken for a file that says none. Raises UserError like
-    :func:`read_midi`, where the tables were edited since any MIDI file was made from them, and where a note was edited
-    both in the file and, since it was made, in the tables.
+    ``notice`` hears of that, and which bend range was taken for a file that says none; ``progress`` is told the part
+    read, 0..1. Raises UserError like :func:`read_midi`, where the tables were edited since any MIDI file was made from
+    them, and where a note was edited both in the file and, since it was made, in the tables.
     """
     _check_not_edited(take, path)
-    reading = _read(take, path, notice)
+    reading = _read(take, path, notice, progress)
 
     def back_into(notes: Sequence[EditedNote]) -> TakenBack:
         return taken_back(
@@ -98,9 +99,9 @@ def _check_not_edited(take: OpenedTake, path: Path) -> None:
     )
 
 
-def _read(take: OpenedTake, path: Path, notice: Notice) -> MidiReading:
+def _read(take: OpenedTake, path: Path, notice: Notice, progress: Progress) -> MidiReading:
     breath = take.settings.send.midi.breath
-    reading = read_midi(path, breath)
+    reading = read_midi(path, breath, progress=progress)
     if reading.sets_range or not any(cents for note in reading.notes for _, cents in note.bends):
         return reading
     # Whoever has saved it left RPN 0 out: a receiver's usual range would make other bends of the same values.
@@ -109,7 +110,7 @@ def _read(take: OpenedTake, path: Path, notice: Notice) -> MidiReading:
         f"{path} says no bend range (RPN 0), so that of the take was taken: "
         f"{range_cents / _CENTS_PER_SEMITONE:g} semitones."
     )
-    return read_midi(path, breath, range_cents)
+    return read_midi(path, breath, range_cents, progress)
 
 
 def _own_range_cents(take: OpenedTake, *, on_many_channels: bool) -> float:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from pathlib import Path
 
+from bridge.base.progress import Progress
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 from bridge.takes.edited import EditedNote
@@ -15,9 +15,6 @@ from bridge.takes.performed import STEP_S, performed
 from bridge.takes.version_mark import mark_of
 from bridge.wiring.opening import OpenedTake
 from bridge.wiring.played_notes import played_notes
-
-#: Told the part of the work that is done, 0..1.
-Progress = Callable[[float], None]
 
 _CENTS_PER_SEMITONE = 100.0
 #: No receiver has a wider bend range (MIDI 1.0 leaves seven bits; 96 is the widest in use), semitones.

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bridge.base.errors import ManyFaultsError, UserError
+from bridge.base.progress import Progress, nobody, share
 from bridge.harp.harp import Harp
 from bridge.quantise.scales import find_scale
 from bridge.send.pitch import SentPitch, sent_pitch
@@ -23,6 +24,9 @@ from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import quantise_on
 from bridge.wiring.recovering import end_stopped, held_from_facts, recover_tables, settings_of, take_folder
 from bridge.wiring.settings import Settings
+
+#: How much of opening a take it is to make it whole first.
+_RECOVERED = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,16 +84,18 @@ class OpenedTake:
         return sent_pitch(self.settings.send, harp.sharp_cents if harp is not None else 0.0)
 
 
-def opened_take(path: Path, notice: Notice) -> OpenedTake:
+def opened_take(path: Path, notice: Notice, progress: Progress = nobody) -> OpenedTake:
     """The take in the folder ``path``, made whole first where it was not finished; ``notice`` hears of that in a line.
 
-    Raises UserError for what is no take, and ManyFaultsError with all that is wrong in its tables. Nothing that is
-    there is written over. A note that was added to the table without a degree is told one, and a reed if it has none.
+    ``progress`` is told the part done, 0..1. Raises UserError for what is no take, and ManyFaultsError with all that is
+    wrong in its tables. Nothing that is there is written over. A note that was added to the table without a degree is
+    told one, and a reed if it has none.
     """
     folder = take_folder(path)
     end_stopped(folder, notice)
+    recovered = 0.0 if folder.has_tables else _RECOVERED
     if not folder.has_tables:
-        done = recover_tables(folder, notice)
+        done = recover_tables(folder, notice, share(progress, 0.0, recovered))
         notice(f"{path} was not whole: made {', '.join(done.made)} from what was written until then.")
     document = read_take_yaml(folder.description)
     errors: list[UserError] = []
@@ -100,7 +106,7 @@ def opened_take(path: Path, notice: Notice) -> OpenedTake:
     except UserError as error:
         errors.append(error)
     try:
-        notes = read_tables(folder.notes, folder.inflections)
+        notes = read_tables(folder.notes, folder.inflections, share(progress, recovered, 1.0))
     except ManyFaultsError as error:
         errors += error.errors
     except UserError as error:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
+from bridge.base.progress import Progress, share
 from bridge.takes.folder import TakeFolder
 from bridge.takes.inflections import inflections_csv
 from bridge.takes.notes import as_row, notes_csv
@@ -16,7 +17,7 @@ from bridge.takes.sung_from import write_sung_from
 from bridge.takes.tab_file import tab_text
 from bridge.takes.taking_back import TakenBack
 from bridge.wiring.from_sequencer import taken_from
-from bridge.wiring.midi_making import Progress, copy_midi, is_as_played, make_midi
+from bridge.wiring.midi_making import copy_midi, is_as_played, make_midi
 from bridge.wiring.notice import Notice
 from bridge.wiring.opening import OpenedTake, opened_take
 from bridge.wiring.resung_making import NAME as RESUNG
@@ -27,6 +28,8 @@ from bridge.wiring.told_columns import tell_columns
 #: Makes one derived file of a take, at the path given.
 Maker = Callable[[OpenedTake, Path, Progress], None]
 
+#: How much of the work it is to open the take, and to take a MIDI file back.
+_OPENED = 0.3
 #: The tables that all was made from, which are kept with what was made, and what the sound was sung from.
 _BASE = ("rebuilt/notes.csv", "rebuilt/inflections.csv", "rebuilt/sung.txt")
 
@@ -66,7 +69,8 @@ def rebuild_take(
     until everything is made, and what was there is kept in ``before``; ``notice`` hears what could not be sung. Raises
     UserError for what cannot be used or written, ManyFaultsError with all that is wrong in the tables.
     """
-    take = opened_take(path, notice)
+    opened = _OPENED if from_midi is None else _OPENED / 2.0
+    take = opened_take(path, notice, share(progress, 0.0, opened))
     base = made_from(take.folder)
     before = None if base is None else notes_before(take.folder, base, take.notes)
     told = take.untold
@@ -74,7 +78,7 @@ def rebuild_take(
         take, told = tell_columns(take, before)
     taken = None
     if from_midi is not None:
-        taken = taken_from(take, from_midi, notice)
+        taken = taken_from(take, from_midi, notice, share(progress, opened, _OPENED))
         take = take.with_notes(taken.notes, retold=taken.untold)
     as_played = not mpe and is_as_played(take)
     makers = _makers(copy_midi if as_played else partial(make_midi, mpe=mpe))
@@ -85,10 +89,11 @@ def rebuild_take(
         makers["inflections.csv"] = _make_inflections
     if sing and is_wanted(take):
         makers[RESUNG] = lambda take, path, progress: make_resung(take, path, progress, notice)
+    making = share(progress, _OPENED, 1.0)
     edited = before is None or bool(told) or list(take.notes) != list(before)
     with stage_for(take.folder) as stage:
         for number, (name, make) in enumerate(makers.items()):
-            make(take, stage.path / name, _part_of(progress, number, len(makers)))
+            make(take, stage.path / name, share(making, number / len(makers), (number + 1) / len(makers)))
         if edited:
             stage_rebuilt(take.folder, stage.path)
         if RESUNG in makers:
@@ -103,11 +108,6 @@ def rebuild_take(
     seconds = take.notes[-1].end_s if take.notes else 0.0
     changed = tuple(name for name in stage.changed if name not in _BASE)
     return Rebuilt(len(take.notes), seconds, changed, told, stage.before, taken, as_played)
-
-
-def _part_of(progress: Progress, done: int, of: int) -> Progress:
-    """What is told the part done of one piece of work, ``done`` of so many lying behind."""
-    return lambda part: progress((done + part) / of)
 
 
 def _makers(make_midi: Maker) -> dict[str, Maker]:

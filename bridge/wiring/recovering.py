@@ -9,6 +9,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from bridge.base.errors import UserError
+from bridge.base.progress import Progress, nobody
 from bridge.base.writing import write_safely
 from bridge.harp.harp import Harp
 from bridge.harp.harp_file import FORMAT, harp_from_file, read_harp_file
@@ -30,15 +31,16 @@ from bridge.wiring.settings import Settings
 _OF_A_HARP_FILE = ("date", "key", "layout", "a4_hz", "temperament", "reeds", "breath")
 
 
-def recover_take(path: Path, notice: Notice) -> Recovered:
+def recover_take(path: Path, notice: Notice, progress: Progress = nobody) -> Recovered:
     """Make what is missing of the take in the folder ``path``; ``notice`` is told what could not be known any more.
 
-    Tables that are gone come back as they were played, of a recording too, which has no journal. Raises UserError for
-    what is no take, for what nothing is left to make it from, and for files that cannot be read or written.
+    Tables that are gone come back as they were played, of a recording too, which has no journal. ``progress`` is told
+    the part done, 0..1. Raises UserError for what is no take, for what nothing is left to make it from, and for files
+    that cannot be read or written.
     """
     folder = take_folder(path)
     end_stopped(folder, notice)
-    done = recover_tables(folder, notice)
+    done = recover_tables(folder, notice, progress)
     missing = [file.name for file in (folder.tab, folder.midi, folder.score) if not file.exists()]
     if missing:
         raise UserError(f"{path} has no {' and no '.join(missing)}. Make that from its tables: reedwire rebuild {path}")
@@ -51,11 +53,11 @@ def end_stopped(folder: TakeFolder, notice: Notice) -> None:
         notice(f"{folder.path}: a rebuild was stopped while it put its files in place; that is done now.")
 
 
-def recover_tables(folder: TakeFolder, notice: Notice) -> Recovered:
+def recover_tables(folder: TakeFolder, notice: Notice, progress: Progress = nobody) -> Recovered:
     """The same where only the tables are needed: what follows from them may still be missing."""
     put_back = _put_back(folder)
     if folder.journal.exists():
-        done = _from_journal(folder, notice)
+        done = _from_journal(folder, notice, progress)
         return replace(done, made=(*put_back, *done.made))
     for path in (folder.notes, folder.inflections):
         if not path.exists():
@@ -63,7 +65,7 @@ def recover_tables(folder: TakeFolder, notice: Notice) -> Recovered:
                 f"{folder.path} has no {path.name}, and neither {folder.journal.name} nor {folder.played.path.name}/"
                 f"{path.name} to make that from. Put it back, or transcribe the recording again."
             )
-    notes = read_tables(folder.notes, folder.inflections)
+    notes = read_tables(folder.notes, folder.inflections, progress)
     return Recovered(len(notes), notes[-1].end_s if notes else 0.0, put_back)
 
 
@@ -81,7 +83,7 @@ def _put_back(folder: TakeFolder) -> tuple[str, ...]:
     return tuple(made)
 
 
-def _from_journal(folder: TakeFolder, notice: Notice) -> Recovered:
+def _from_journal(folder: TakeFolder, notice: Notice, progress: Progress) -> Recovered:
     """Make what is missing of what was appended."""
     document = read_take_yaml(folder.description)
     settings = settings_of(document, notice)
@@ -104,6 +106,7 @@ def _from_journal(folder: TakeFolder, notice: Notice) -> Recovered:
         tempo=None if told is None else KnownTempo(*told),
         tempo_settings=settings.takes,
         style=ScoreStyle(settings.takes.slide_cents, settings.quantise.also_blue),
+        progress=progress,
     )
 
 

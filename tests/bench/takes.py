@@ -11,18 +11,17 @@ from __future__ import annotations
 import argparse
 import csv
 import math
-import os
+import shutil
 import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
 
+from bench.takes_page import EDITED_REBUILD, PLAIN_REBUILD, Cost, Size, page
 from bridge.base.events import AudioBlock, Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.base.units import hz_above
 from bridge.send.midi_encoder import MidiEncoder
@@ -45,17 +44,15 @@ NOTES = (("1", 67, 0.0, 0.0), ("3", 71, -90.0, -35.0), ("3", 71, -60.0, -10.0), 
 VIBRATO_HZ, VIBRATO_CENTS = 5.5, 18.0
 #: One note in so many is edited before the take is rebuilt, by so many cents.
 EDITED_EACH, EDITED_CENTS = 20, 12.0
-WANTED_SPEED = 20.0
 _OUT = Path(__file__).with_name("takes.md")
-_MB = 1024.0
-
-
-@dataclass(frozen=True)
-class Cost:
-    """What one piece of work took: seconds, and the greatest memory of its process in MB."""
-
-    seconds: float
-    memory_mb: float
+_KB_IN_MB = 1024.0
+#: A process counts as its own the memory of the one that began it: a small one begins what is measured.
+_RUN = """
+import resource, subprocess, sys
+done = subprocess.run(sys.argv[1:], stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
+print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)
+sys.exit(done.returncode)
+"""
 
 
 def bend_at(at_s: float, begin_cents: float, held_cents: float) -> float:
@@ -67,12 +64,12 @@ def bend_at(at_s: float, begin_cents: float, held_cents: float) -> float:
 
 def events(seconds: float, root_hz: float) -> Iterator[Event]:
     """The events of the take, frame by frame."""
-    note_id = 0
+    note_id, steps = 0, round(ROUND_S / FRAME_S)
     for frame in range(round(seconds / FRAME_S)):
-        time_s = frame * FRAME_S
-        at_s = time_s % ROUND_S
-        degree, midi_note, begin, held = NOTES[int(time_s / ROUND_S) % len(NOTES)]
-        step = round(at_s / FRAME_S)
+        # In whole frames: a remainder of seconds may come out as a round all but nothing, and a note would be lost.
+        turn, step = divmod(frame, steps)
+        time_s, at_s = frame * FRAME_S, step * FRAME_S
+        degree, midi_note, begin, held = NOTES[turn % len(NOTES)]
         if step > round(NOTE_S / FRAME_S):
             yield PitchPoint(time_s, time_s, 0.0, 0.0, -70.0, 0.0)
             continue
@@ -143,25 +140,34 @@ STAGES: dict[str, Callable[[Path, float], None]] = {"write": write, "open": open
 def cost_of(command: list[str]) -> Cost:
     """Run a command to its end. Raises CalledProcessError when it fails."""
     began_s = time.perf_counter()
-    with subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL) as process:
-        _, status, usage = os.wait4(process.pid, 0)
-        process.returncode = os.waitstatus_to_exitcode(status)
-    if process.returncode:
-        raise subprocess.CalledProcessError(process.returncode, command)
-    return Cost(time.perf_counter() - began_s, usage.ru_maxrss / _MB)
+    done = subprocess.run([sys.executable, "-IS", "-c", _RUN, *command], stdout=subprocess.PIPE, text=True, check=True)
+    cost = Cost(time.perf_counter() - began_s, float(done.stdout) / _KB_IN_MB)
+    sys.stderr.write(f"{cost.seconds:6.1f} s, {cost.memory_mb:4.0f} MB: {' '.join(command[-6:])}\n")
+    return cost
 
 
 def edit_some(folder: Path) -> None:
     """Raise the bends of some notes in the table, as by hand."""
     path = folder / "inflections.csv"
-    with path.open(encoding="utf-8", newline="") as file:
-        header, *rows = csv.reader(file)
-    place = header.index("bend_cents")
-    for row in rows:
-        if int(row[0]) % EDITED_EACH == 0:
-            row[place] = f"{float(row[place]) + EDITED_CENTS:.2f}"
-    with path.open("w", encoding="utf-8", newline="") as file:
-        csv.writer(file, lineterminator="\n").writerows([header, *rows])
+    edited = path.with_suffix(".edited")
+    with path.open(encoding="utf-8", newline="") as file, edited.open("w", encoding="utf-8", newline="") as out:
+        rows, table = csv.reader(file), csv.writer(out, lineterminator="\n")
+        header = next(rows)
+        place = header.index("bend_cents")
+        table.writerow(header)
+        for row in rows:
+            if int(row[0]) % EDITED_EACH == 0:
+                row[place] = f"{float(row[place]) + EDITED_CENTS:.2f}"
+            table.writerow(row)
+    edited.replace(path)
+
+
+def lose_what_is_derived(folder: Path) -> None:
+    """Leave only what was appended, as a power cut would."""
+    for path in (*folder.glob("*.csv"), *folder.glob("*.mid"), *folder.glob("*.musicxml"), *folder.glob("*.txt")):
+        if path.name != "curve.csv":
+            path.unlink()
+    shutil.rmtree(folder / "played")
 
 
 def measured(parent: Path, minutes: float) -> dict[str, Cost]:
@@ -170,12 +176,16 @@ def measured(parent: Path, minutes: float) -> dict[str, Cost]:
     stage = [sys.executable, "-m", "bench.takes", "--minutes", str(minutes), "--folder", str(take), "--stage"]
     costs = {
         "written live, as fast as it goes": cost_of([*stage, "write"]),
+    }
+    lose_what_is_derived(take)
+    costs |= {
+        "opened after a power cut": cost_of([*stage, "open"]),
         "opened": cost_of([*stage, "open"]),
-        "`rebuild`, nothing edited": cost_of([REEDWIRE, "rebuild", str(take)]),
+        PLAIN_REBUILD: cost_of([REEDWIRE, "rebuild", str(take)]),
     }
     edit_some(take)
     costs |= {
-        "`rebuild --no-sound`, one note in 20 edited": cost_of([REEDWIRE, "rebuild", "--no-sound", str(take)]),
+        EDITED_REBUILD: cost_of([REEDWIRE, "rebuild", "--no-sound", str(take)]),
         "`rebuild`, the sound of these sung again": cost_of([REEDWIRE, "rebuild", str(take)]),
         "`rebuild --no-sound --from performance.mid`": cost_of(
             [REEDWIRE, "rebuild", "--no-sound", str(take), "--from", str(take / "performance.mid")]
@@ -183,34 +193,17 @@ def measured(parent: Path, minutes: float) -> dict[str, Cost]:
         "replayed, without waiting": cost_of([*stage, "replay"]),
         "`edit scale-bends --dry-run`": cost_of([REEDWIRE, "edit", "scale-bends", str(take), "0.5", "--dry-run"]),
     }
-    return costs
+    # Without its sound: to sing every note of an hour again takes many minutes, and is not what is asked here.
+    (take / "sound.wav").unlink()
+    edit = [REEDWIRE, "edit", "quantise", str(take), "--tempo", "76", "--grid", "1/4", "--out", str(parent / "out")]
+    return costs | {"`edit quantise`, every note moved, without sound": cost_of(edit)}
 
 
-def page(minutes: float, long: dict[str, Cost], short: dict[str, Cost]) -> str:
-    """The results as a page."""
-    day = datetime.now(UTC).date().isoformat()
-    machine = f"{day}, {os.cpu_count()} cores, load {os.getloadavg()[1]:.1f}"
-    made_up = f"a made-up take of {minutes:g} minutes, {round(60 * minutes / ROUND_S)} notes"
-    lines = [
-        "# Long takes",
-        "",
-        f"{machine}; {made_up}. `python -m bench.takes`.",
-        "",
-        f"| | seconds | times real time | memory, MB | memory at {minutes / 10:g} minutes, MB |",
-        "| --- | ---: | ---: | ---: | ---: |",
-    ]
-    for name, cost in long.items():
-        speed = 60.0 * minutes / cost.seconds
-        lines.append(
-            f"| {name} | {cost.seconds:.1f} | {speed:.0f} | {cost.memory_mb:.0f} | {short[name].memory_mb:.0f} |"
-        )
-    lines += [
-        "",
-        f"Wanted: rebuilt without singing again at {WANTED_SPEED:g} times real time or faster.",
-        "Memory is the largest resident set of the process, libraries included.",
-        "",
-    ]
-    return "\n".join(lines)
+def size_of(folder: Path, minutes: float) -> Size:
+    """The size of the take that was measured."""
+    lines = [sum(1 for _ in (folder / name).open("rb")) - 1 for name in ("notes.csv", "inflections.csv")]
+    bytes_of = [(folder / name).stat().st_size for name in ("performance.mid", "score.musicxml")]
+    return Size(round(60.0 * minutes / FRAME_S), *lines, *bytes_of)
 
 
 def main() -> None:
@@ -225,7 +218,8 @@ def main() -> None:
         return
     with tempfile.TemporaryDirectory() as short, tempfile.TemporaryDirectory() as long:
         at_a_tenth = measured(Path(short), given.minutes / 10.0)
-        text = page(given.minutes, measured(Path(long), given.minutes), at_a_tenth)
+        costs = measured(Path(long), given.minutes)
+        text = page(given.minutes, costs, at_a_tenth, size_of(Path(long) / "take", given.minutes))
     sys.stdout.write(text)
     if given.minutes >= 60.0:
         _OUT.write_text(text, encoding="utf-8")

@@ -84,7 +84,7 @@ def test_delay_and_level_of_the_loudspeaker_are_measured(
 
 def test_the_noise_is_learned_and_the_gate_saved_as_a_preset(tmp_path: Path) -> None:
     """Within 1 dB of what was made; the preset loads, nothing is written over, and nothing was played."""
-    arguments = ("--room-only", "--save", "room.yaml")
+    arguments = ("--room-only", "--seconds", "2", "--save", "room.yaml")
     said = checked(tmp_path, *arguments, noise=1e-3)
     assert said.status == 0, said.err
     found = re.search(r"noise is at (-[\d.]+) dBFS", said.out)
@@ -102,9 +102,9 @@ def test_the_noise_is_learned_and_the_gate_saved_as_a_preset(tmp_path: Path) -> 
 
 def test_a_tone_while_learning_is_told_and_nothing_is_saved(tmp_path: Path) -> None:
     """Somebody who played is asked to play nothing; status 1."""
-    said = checked(tmp_path, "--no-sound", "--save", "room.yaml", noise=1e-4, tone_hz=440.0)
+    said = checked(tmp_path, "--no-sound", "--seconds", "2", "--save", "room.yaml", noise=1e-4, tone_hz=440.0)
     assert said.status == 1
-    assert "Somebody played, or a tone sounds in the room (about 440 Hz). Play nothing for 5 seconds" in said.err
+    assert "Somebody played, or a tone sounds in the room (about 440 Hz). Play nothing for 2 seconds" in said.err
     assert not (tmp_path / "room.yaml").exists()
 
 

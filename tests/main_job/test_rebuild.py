@@ -114,9 +114,9 @@ def is_as_in_the_table(take: OpenedTake, read: list[tuple[int, float, list[tuple
 
 def test_pretty_midi_reads_the_bends_of_the_table(rebuilt: OpenedTake) -> None:
     """Channel by channel."""
-    read = []
+    read, step = [], range_cents(rebuilt) / 8192
     for instrument in pretty_midi.PrettyMIDI(str(rebuilt.folder.midi)).instruments:
-        bends = [(bend.time, bend.pitch / 8192 * range_cents(rebuilt)) for bend in instrument.pitch_bends]
+        bends = [(bend.time, bend.pitch * step) for bend in instrument.pitch_bends]
         read += [(note.pitch, note.start, bends) for note in instrument.notes]
     assert is_as_in_the_table(rebuilt, sorted(read, key=lambda one: one[1]))
 
@@ -127,7 +127,7 @@ def test_music21_reads_the_bends_of_the_table(rebuilt: OpenedTake) -> None:
     file.open(str(rebuilt.folder.midi))
     file.read()
     file.close()
-    kinds = music21.midi.ChannelVoiceMessages
+    kinds, step = music21.midi.ChannelVoiceMessages, range_cents(rebuilt) / 8192
     bends: dict[int, list[tuple[float, float]]] = defaultdict(list)
     begun: list[tuple[int, float, int]] = []
     for track in file.tracks:
@@ -138,7 +138,7 @@ def test_music21_reads_the_bends_of_the_table(rebuilt: OpenedTake) -> None:
                 tick += one.time
             elif one.type == kinds.PITCH_BEND:
                 value = one.parameter1 + 128 * one.parameter2 - 8192
-                bends[one.channel].append((tick * TICK_S, value / 8192 * range_cents(rebuilt)))
+                bends[one.channel].append((tick * TICK_S, value * step))
             elif one.isNoteOn():
                 begun.append((one.pitch, tick * TICK_S, one.channel))
     assert is_as_in_the_table(rebuilt, [(number, start_s, bends[channel]) for number, start_s, channel in begun])

@@ -12,7 +12,7 @@ from bridge.base.events import Inflection, NoteOff, NoteOn
 from bridge.quantise.scales import find_scale
 from bridge.quantise.settings import QuantiseSettings
 from bridge.takes.edited import Breakpoint, EditedNote
-from bridge.takes.performed import Hearing, hearing, performed
+from bridge.takes.performed import Hearing, hearing, performed, sampled, stays
 from takes.made_notes import any_notes, edited
 
 #: G4 is the root of a C harp in cross position (common practice, no source).
@@ -110,3 +110,24 @@ def test_a_step_of_nothing_is_refused() -> None:
     """It would go on without end."""
     with pytest.raises(ValueError, match="never ends"):
         list(performed([], [], step_s=0.0))
+
+
+@given(any_notes(most_cents=700.0), st.floats(0.002, 0.05))
+def test_degrees_are_told_value_by_value(notes: list[EditedNote], step_s: float) -> None:
+    """A note keeps its place until it has arrived there, or the time for that is over, and a value lies outside."""
+    heard = hearings()
+    for note in notes:
+        anchor = 100.0 * (note.midi_note - ROOT_MIDI)
+        at_s, bends = sampled(note, heard, step_s)
+        place, arrives_s, wanted = heard.scale.place(anchor), heard.arrival_s, []
+        for moment, bend in zip(at_s.tolist(), bends.tolist(), strict=True):
+            if place.keeps(anchor + bend):
+                arrives_s = -1.0
+            elif moment > arrives_s:
+                place = heard.scale.place(anchor + bend)
+            wanted.append(place)
+        found = list(stays(heard, note, at_s, bends))
+        assert [stay.place for stay in found for _ in range(stay.first, stay.last)] == wanted
+        assert [stay.first for stay in found] == [0, *(stay.last for stay in found[:-1])]
+        degrees = [value.degree for value in values(list(performed([note], [heard], step_s=step_s)))]
+        assert degrees == [place.slot.degree for place in wanted]

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bridge.base.events import NoteOff, NoteOn, PitchPoint
+from bridge.base.units import hz_above
 from bridge.harp.harp import make_harp
 from bridge.quantise.scales import find_scale
 from bridge.quantise.settings import QuantiseSettings
-from bridge.takes.edited import Breakpoint
-from bridge.takes.performed import Hearing, hearing
+from bridge.takes.edited import Breakpoint, EditedNote
+from bridge.takes.notes import NoteRow, NotesDeriver, as_edited
+from bridge.takes.performed import Hearing, hearing, performed
 from bridge.takes.retelling import HarpSince, told_again, untold
-from takes.made_notes import edited
+from takes.made_notes import any_notes, edited
 
 C_HARP, A_HARP = make_harp("C", 2, 440.0), make_harp("A", 2, 440.0)
 SETTINGS = QuantiseSettings().for_harp(400.0)
@@ -55,3 +61,39 @@ def test_on_an_unknown_harp_nothing_is_told() -> None:
     """No reed, and the degree stays empty."""
     note = edited(1, 0.0, 1.0, 64, degree="")
     assert told_again([note], {1}, [], [HarpSince(0.0, None)]) == [replace(note)]
+
+
+def rows_of_events(notes: list[EditedNote], heard: list[Hearing]) -> list[tuple[NoteRow, dict[str, float]]]:
+    """What the deriver of live takes makes of the notes on a C harp, frame by frame, and how long each degree lasts."""
+    deriver, found = NotesDeriver(C_HARP), []
+    for note in notes:
+        dwelt: dict[str, float] = {}
+        degree, since_s = "", note.start_s
+        for event in performed([note], heard, step_s=0.01):
+            dwelt[degree] = dwelt.get(degree, 0.0) + event.time_s - since_s
+            if not isinstance(event, NoteOff):
+                value = event.inflection if isinstance(event, NoteOn) else event
+                degree, since_s = value.degree, value.time_s
+                cents = 100.0 * (note.midi_note - C_HARP.root_midi) + value.bend_cents
+                deriver.add(PitchPoint(since_s, since_s, hz_above(C_HARP.root_hz, cents), cents, -20.0, 1.0))
+            row = deriver.add(event)
+            if row is not None:
+                found.append((row, dwelt))
+    return found
+
+
+@given(any_notes(), st.sets(st.integers(1, 4)), st.sampled_from([0.0, 0.9, 1.1]))
+def test_it_is_told_as_it_would_be_played(notes: list[EditedNote], wanted: set[int], rest_s: float) -> None:
+    """As from the events one by one; notes that nobody asks for, in phrases before or after, change nothing."""
+    spread = [replace(note, start_s=round(note.start_s + rest_s * note.id, 5)) for note in notes]
+    harps = [HarpSince(0.0, C_HARP)]
+    heard = hearings(*harps)
+    told = told_again(spread, wanted, heard, harps)
+    for note, again, (row, dwelt) in zip(spread, told, rows_of_events(spread, heard), strict=True):
+        if note.id not in wanted:
+            assert again is note
+            continue
+        # Two degrees that last equally long to a rounding are both right.
+        assert dwelt[again.degree] >= max(dwelt.values()) - 1e-9
+        by_event = replace(as_edited(row, note.points), start_s=note.start_s, length_s=note.length_s)
+        assert replace(again, degree="") == replace(by_event, degree="", velocity=note.velocity)
