@@ -10,10 +10,12 @@ from typer.core import TyperGroup
 from bridge import __version__
 from bridge.cli.board import board
 from bridge.cli.check import check
+from bridge.cli.compare import compare
 from bridge.cli.demo import demo
 from bridge.cli.devices import devices
 from bridge.cli.drill import drill
 from bridge.cli.edit import edit_app
+from bridge.cli.explain import explain
 from bridge.cli.panic import panic
 from bridge.cli.play import play
 from bridge.cli.rebuild import rebuild
@@ -42,7 +44,10 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (demo, play, board, transcribe, rebuild, replay, recover, drill, devices, check, sweep, tune, panic):
+for command in (
+    *(demo, play, board, transcribe, rebuild, replay, recover, compare, explain, drill),
+    *(tune, devices, check, sweep, panic),
+):
     app.command()(command)
 app.add_typer(edit_app, name="edit")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 import typer
@@ -11,15 +12,17 @@ import typer
 from bridge.base.errors import UserError
 from bridge.base.printable import printable
 
+_YAML = (".yaml", ".yml")
 
-def may_write(path: Path, option: str, what: str, *, overwrite: bool) -> None:
-    """Ask before the YAML file at ``path`` is written over, unless ``overwrite`` says so already.
 
-    ``option`` is the one that named it, ``what`` the kind of file, such as ``a preset``. Raises UserError when it may
-    not be written over, or cannot be written where it should lie.
+def may_write(path: Path, option: str, what: str, *, overwrite: bool, endings: Sequence[str] = _YAML) -> None:
+    """Ask before the file at ``path`` is written over, unless ``overwrite`` says so already.
+
+    ``option`` is the one that named it, ``what`` the kind of file, such as ``a preset``, and ``endings`` those that its
+    name may have. Raises UserError when it may not be written over, or cannot be written where it should lie.
     """
-    if path.suffix.lower() not in {".yaml", ".yml"}:
-        raise UserError(f"{option} {path}: {what} needs the ending .yaml.")
+    if path.suffix.lower() not in endings:
+        raise UserError(f"{option} {path}: {what} needs the ending {endings[0]}.")
     if not path.parent.is_dir():
         raise UserError(f"{option} {path}: there is no folder {path.parent}. Make it, or choose another.")
     if path.is_dir():

@@ -79,7 +79,7 @@ def advise(
     off_cents = fmean(miss.off_cents for _, miss in heard)
     gained = None if before_cents is None else before_cents - off_cents
     success = gained is not None and gained >= settings.better_cents
-    found = max(_findings(heard, len(aims), settings), key=lambda finding: finding.weight, default=None)
+    found = max(_findings(heard, aims, settings), key=lambda finding: finding.weight, default=None)
     if found is None or found.weight < 1.0:
         return Advice(None, _WELL, off_cents, gained, success)
     return Advice(found.fault, found.sentence, off_cents, gained, success)
@@ -89,42 +89,45 @@ _WELL = "All of it was as near as it should be: try it again with your eyes shut
 _Heard = Sequence[tuple[Aim, Missed]]
 
 
-def _findings(heard: _Heard, wanted: int, settings: StudySettings) -> list[_Finding]:
+def _findings(heard: _Heard, aims: Sequence[Aim], settings: StudySettings) -> list[_Finding]:
     """All that could be said."""
     misses = [miss for _, miss in heard]
-    found = [_pitch(heard, settings, begin=False), _pitch(heard, settings, begin=True)]
+    found = [_pitch(heard, aims, settings, begin=begin) for begin in (False, True)]
     doubled = [miss for miss in misses if miss.two_holes or miss.unclean > 1.0 - settings.clean_part]
     if 2 * len(doubled) >= len(misses):
         part = round(100.0 * fmean(miss.unclean for miss in doubled))
         say = f"Narrow your lips until one hole sounds alone: two were heard in {part} % of it."
         found.append(_Finding(_TWO_HOLES, "two holes", say))
-    kept = [-miss.settle_cents for miss in misses if miss.unreleased]
+    kept = [(aim.settle, miss.settle_cents) for aim, miss in heard if miss.unreleased]
     if 2 * len(kept) > sum(aim.release_beats is not None for aim, _ in heard):
-        say = f"Let go of the bend while it sounds, over one beat: it stayed {median(kept):.0f} cents under straight."
+        away, name = median(place.away(cents) for place, cents in kept), kept[0][0].name
+        say = f"Let go of the bend while it sounds, over one beat: it stayed {away:.0f} cents under {name}."
         found.append(_Finding(_UNRELEASED, "unreleased", say))
-    found += _in_time(misses, wanted, settings)
+    found += _in_time(misses, len(aims), settings)
     steady = median(miss.steady_cents for miss in misses)
     say = f"Hold it stiller, with an even breath: it strayed by {steady:.0f} cents to either side."
     found.append(_Finding(_STEADY * steady / settings.steady_cents, "unsteady", say))
     return found
 
 
-def _pitch(heard: _Heard, settings: StudySettings, *, begin: bool) -> _Finding:
+def _pitch(heard: _Heard, aims: Sequence[Aim], settings: StudySettings, *, begin: bool) -> _Finding:
     """What to say of where the notes began, or of where they were held."""
     off = [(miss.begin_cents if begin else 0.0 if miss.unreleased else miss.settle_cents) for _, miss in heard]
+    places = [aim.begin if begin and aim.begin is not None else aim.settle for aim, _ in heard]
     worst = max(range(len(off)), key=lambda place: abs(off[place]))
-    cents, which = median(off), ""
+    cents, which, name = median(off), "it", places[worst].name
     if abs(cents) * _ONE_ALONE < abs(off[worst]):
         cents = off[worst]
-        which = f"the {_ORDINALS[min(worst, len(_ORDINALS) - 1)]} note" if len(off) > 1 else ""
-    aim = heard[worst][0]
-    place = aim.begin if begin and aim.begin is not None else aim.settle
-    straight = place.name in {"straight", "the root"}
-    fault: Fault = ("sharp" if straight else "shallow") if cents > 0.0 else ("flat" if straight else "deep")
+        number = min(aims.index(heard[worst][0]), len(_ORDINALS) - 1)
+        which = f"the {_ORDINALS[number]} note" if len(off) > 1 else "it"
+    elif len({place.name for place in places}) > 1:
+        which, name = "most", "their places"
+    fault: Fault = ("shallow" if cents > 0.0 else "deep") if places[worst].bent else "sharp" if cents > 0.0 else "flat"
     much = "plainly" if abs(cents) > settings.plain_cents else "a little"
-    lay = f"{which or 'it'} {'began' if begin else 'lay'} {much} {'above' if cents > 0.0 else 'under'} {place.name}"
+    side, away = "above" if cents > 0.0 else "under", places[worst].away(cents)
+    lay = f"{which} {'began' if begin else 'lay'} {much} {side} {name}, by {away:.0f} cents"
     weight = (abs(cents) + settings.near_cents) / settings.near_cents if abs(cents) >= 1.0 else 0.0
-    return _Finding(weight, fault, f"{_what_to_do(fault, begin=begin)}: {lay}, by {abs(cents):.0f} cents.")
+    return _Finding(weight, fault, f"{_what_to_do(fault, begin=begin)}: {lay}.")
 
 
 def _what_to_do(fault: Fault, *, begin: bool) -> str:
@@ -159,10 +162,16 @@ def _in_time(misses: Sequence[Missed], wanted: int, settings: StudySettings) -> 
         slow = part > 0.0
         say = f"{'Let go more quickly' if slow else 'Let go more slowly'}: {took}."
         found.append(_Finding(_TIME * abs(part) / settings.release_part, "slow" if slow else "fast", say))
-    short = max(median(miss.short_part for miss in misses), 1.0 - len(misses) / wanted)
-    say = f"Hold it to the end of its beats: {100.0 * short:.0f} % was missing."
-    found.append(_Finding(_STEADY * short / _SHORT_PART, "short", say))
+    short, left_out = median(miss.short_part for miss in misses), 1.0 - len(misses) / wanted
+    say = f"Hold it to its end: {100.0 * short:.0f} % was missing."
+    if left_out > short:
+        say = f"Play every one of them: {wanted - len(misses)} of {wanted} {_was(wanted - len(misses))} not heard."
+    found.append(_Finding(_STEADY * max(short, left_out) / _SHORT_PART, "short", say))
     return found
+
+
+def _was(count: int) -> str:
+    return "was" if count == 1 else "were"
 
 
 def _median(misses: Sequence[Missed], value: Callable[[Missed], float | None]) -> float | None:

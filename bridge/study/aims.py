@@ -18,15 +18,32 @@ _SOUNDS_PART = 0.3
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Somewhere over the root, from ``low`` to ``high`` cents above it; ``name`` as players say it."""
+    """Somewhere over the root, from ``low`` to ``high`` cents above it; ``name`` as players say it.
+
+    Around one ``pitch`` it reaches as far as nobody minds; None where every pitch inside is as good as any. ``bent`` is
+    whether lips and tongue bring a note there, rather than the reed alone.
+    """
 
     name: str
     low: float
     high: float
+    pitch: float | None = None
+    bent: bool = True
 
     def missed(self, cents: float) -> float:
         """How far ``cents`` lies outside: negative below, positive above, 0 inside."""
         return min(cents - self.low, 0.0) + max(cents - self.high, 0.0)
+
+    def away(self, missed: float) -> float:
+        """How far away a note is told to be that missed the place by ``missed``: from its pitch, else from its edge."""
+        if self.pitch is None or missed == 0.0:
+            return abs(missed)
+        return abs(missed) + (self.high - self.pitch if missed > 0.0 else self.pitch - self.low)
+
+
+def near(name: str, pitch: float, near_cents: float, *, bent: bool = True) -> Place:
+    """The place around one pitch that reaches ``near_cents`` to either side."""
+    return Place(name, pitch - near_cents, pitch + near_cents, pitch, bent)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from bridge.quantise.third import ThirdZone
-from bridge.study.aims import Aim, Place
+from bridge.study.aims import Aim, Place, near
 
 #: Beats that are counted before the first note.
 COUNT_IN = 4
@@ -47,9 +47,9 @@ def places(zone: ThirdZone, near_cents: float) -> Places:
     ``low`` is where a third is begun that will be let go of: from the minor up to the target.
     """
     return Places(
-        root=Place("the root", -near_cents, near_cents),
-        straight=Place("straight", zone.straight - near_cents, zone.straight + near_cents),
-        minor=Place("the minor third", zone.minor - near_cents, zone.minor + near_cents),
+        root=near("the root", 0.0, near_cents, bent=False),
+        straight=near("straight", zone.straight, near_cents, bent=False),
+        minor=near("the minor third", zone.minor, near_cents),
         blue=Place("the blue zone", zone.zone_low, zone.zone_high),
         low=Place("the low half of the third", zone.minor - near_cents, zone.target),
     )
@@ -94,4 +94,4 @@ def _held(name: str, title: str, how: str, place: Place) -> Exercise:
 def _step(zone: ThirdZone, near_cents: float, step: int) -> Place:
     """Where the tongued third lies at ``step``, counted from 0: evenly from straight to minor."""
     cents = zone.straight - (zone.straight - zone.minor) * step / (_GROWING - 1)
-    return Place(f"step {step + 1} of {_GROWING}", cents - near_cents, cents + near_cents)
+    return near(f"step {step + 1} of {_GROWING}", cents, near_cents)

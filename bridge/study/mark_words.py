@@ -24,7 +24,8 @@ def place_words(cents: float, zone: ThirdZone) -> str:
     if abs(cents - zone.minor) <= _SAME_CENTS:
         return "minor"
     words = f"{abs(under):.0f} cents {'under' if under > 0.0 else 'above'} straight"
-    return words + ", blue" * (blueness(cents, zone) >= 1.0)
+    # As it is told, to a cent.
+    return words + ", blue" * (blueness(float(round(cents)), zone) >= 1.0)
 
 
 def marks_words(marks: NoteMarks, zone: ThirdZone, beat_s: float | None = None) -> str:

@@ -94,7 +94,7 @@ class NoteMarks:
 
 def marks_of(frames: NoteFrames, beat: Beat | None = None, *, clean_least: float = CLEAN_LEAST) -> NoteMarks | None:
     """The marks of a note; None where hardly any pitch was heard. ``clean_least`` is less clean than one reed is."""
-    curve = _curve(frames)
+    curve = note_curve(frames)
     if curve is None:
         return None
     time_s, cents = curve
@@ -125,8 +125,11 @@ def marks_of(frames: NoteFrames, beat: Beat | None = None, *, clean_least: float
     )
 
 
-def _curve(frames: NoteFrames) -> tuple[Floats, Floats] | None:
-    """Evenly spaced times since the note's start and the cents there, while reed and breath sound; None without any."""
+def note_curve(frames: NoteFrames) -> tuple[Floats, Floats] | None:
+    """What marks are measured from: evenly spaced times since the note's start, and the cents there, each (n,).
+
+    They are of while reed and breath sound, in the octave of :class:`NoteMarks`; None where hardly any pitch was heard.
+    """
     since_s = frames.time_s - frames.start_s
     heard = np.isfinite(frames.cents) & (since_s >= _SPEAKING_S)
     heard &= since_s <= frames.end_s - frames.start_s - _LAST_S

@@ -61,7 +61,8 @@ def test_a_recording_is_told_note_by_note_and_kept(
     assert (status, err) == (0, "")
     told = " ".join(out.split())
     assert re.search(
-        r"1 began 8[3-7] cents under straight; let go from 0\.[78]\d s on over 0\.[78]\d s \(1\.[01] beats\)", told
+        r"1 began 8[3-7] cents under straight(, blue)?; let go from 0\.[78]\d s on over 0\.[78]\d s \(1\.[01] beats\)",
+        told,
     )
     assert "settled after 1.6" in told
     assert "one hole; 16" in told

@@ -53,18 +53,8 @@ def played_by(student: Student, key: str = "C", a4_hz: float = 440.0, tempo: flo
 
     With two holes draw 4 sounds beside draw 3, as loud.
     """
-    beat_s, third_hz = 60.0 / tempo, harp_hz(key, a4_hz)[0] * 2.0 ** (400.0 / 1200.0)
-    low, high = student.begin_cents - 400.0, student.end_cents - 400.0
-    notes = [
-        PlayedNote(
-            FIRST_S + beat * beat_s + student.late_s,
-            2.9 * beat_s,
-            third_hz,
-            ((beat_s, low), (2.0 * beat_s, high)) if low != high else ((0.0, low),),
-            wander_cents=2.0,
-        )
-        for beat in BEATS
-    ]
+    beat_s = 60.0 / tempo
+    notes = thirds_of(student, BEATS, beat_s, harp_hz(key, a4_hz)[0])
     length_s = FIRST_S + 8.0 * beat_s + 0.5
     lower = _performed(notes, length_s)
     name = f"student, {student.name}, {key}"
@@ -74,6 +64,29 @@ def played_by(student: Student, key: str = "C", a4_hz: float = 440.0, tempo: flo
     other = [replace(note, hz=draw_4, glide=(), voice=ReedVoice(fundamental=0.5)) for note in notes]
     both = lower.samples + _performed(other, length_s, seed=2).samples
     return from_performance(replace(lower, samples=both.astype(np.float32)), name)
+
+
+def phrase_by(student: Student, key: str = "C", tempo: float = TEMPO) -> KnownSound:
+    """The same thirds, one hole alone, each between roots that are in time whoever plays them."""
+    beat_s, root_hz = 60.0 / tempo, harp_hz(key, 440.0)[0]
+    roots = [PlayedNote(FIRST_S + beat * beat_s, 0.8 * beat_s, root_hz) for beat in (0.0, 5.0, 10.0)]
+    notes = roots + thirds_of(student, (1.0, 6.0), beat_s, root_hz)
+    return from_performance(_performed(notes, FIRST_S + 11.0 * beat_s), f"phrase, {student.name}, {key}")
+
+
+def thirds_of(student: Student, beats: Sequence[float], beat_s: float, root_hz: float) -> list[PlayedNote]:
+    """Thirds begun at these beats over a root, of three beats each."""
+    low, high = student.begin_cents - 400.0, student.end_cents - 400.0
+    return [
+        PlayedNote(
+            FIRST_S + beat * beat_s + student.late_s,
+            2.9 * beat_s,
+            root_hz * 2.0 ** (400.0 / 1200.0),
+            ((beat_s, low), (2.0 * beat_s, high)) if low != high else ((0.0, low),),
+            wander_cents=2.0,
+        )
+        for beat in beats
+    ]
 
 
 def _performed(notes: Sequence[PlayedNote], length_s: float, seed: int = 1) -> Performance:
