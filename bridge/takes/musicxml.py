@@ -5,7 +5,8 @@ Written so that it is valid against the schema: the order of the children of eac
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import io
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from lxml import etree
@@ -30,6 +31,7 @@ _ACCIDENTALS = {
     1.0: "sharp",
 }
 _NO_SIGNATURE = Signature(0, "major")
+_INDENT = "  "
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,35 +57,68 @@ class Front:
     octave: int
 
 
-def musicxml(front: Front, bars: Sequence[Bar], headings: Mapping[int, Heading]) -> bytes:
+def musicxml(front: Front, bars: Iterable[Bar], headings: Mapping[int, Heading]) -> bytes:
     """The file; ``headings`` are those of bars by their number, the first bar's among them."""
-    score = etree.Element("score-partwise", version="4.0")
+    data = io.BytesIO()
+    # Bar by bar, each forgotten once it is written: the tree of an hour as a whole would take many times its file.
+    with etree.xmlfile(data, encoding="UTF-8") as file:
+        file.write_declaration()
+        file.write_doctype(_DOCTYPE)
+        with file.element("score-partwise", {"version": "4.0"}):
+            for part in _front_matter(front):
+                _write(file, part, level=1)
+            file.write(f"\n{_INDENT}")
+            with file.element("part", {"id": _PART}):
+                signature = _NO_SIGNATURE
+                for place, bar in enumerate(bars):
+                    heading = headings.get(bar.number, Heading())
+                    signature = heading.signature or signature
+                    _write(file, _measure(front, bar, heading, signature, first=place == 0), level=2)
+                file.write(f"\n{_INDENT}")
+            file.write("\n")
+    data.write(b"\n")
+    return data.getvalue()
+
+
+def _write(file: etree._IncrementalFileWriter, element: etree._Element, level: int) -> None:
+    """Write an element on lines of its own, ``level`` elements deep."""
+    etree.indent(element, _INDENT, level=level)
+    file.write("\n" + level * _INDENT)
+    file.write(element)
+
+
+def _front_matter(front: Front) -> Iterator[etree._Element]:
+    """What stands before the notes: title, program, parts."""
     if front.title:
-        _add(_add(score, "work"), "work-title", front.title)
-    encoding = _add(_add(score, "identification"), "encoding")
+        work = etree.Element("work")
+        _add(work, "work-title", front.title)
+        yield work
+    identification = etree.Element("identification")
+    encoding = _add(identification, "encoding")
     _add(encoding, "software", f"reedwire {__version__}")
     for element in ("accidental", "beam"):
         _add(encoding, "supports", element=element, type="yes")
-    part_of_score = _add(_add(score, "part-list"), "score-part", id=_PART)
-    _add(part_of_score, "part-name", "Harmonica")
-    part = _add(score, "part", id=_PART)
-    signature = _NO_SIGNATURE
-    for place, bar in enumerate(bars):
-        heading = headings.get(bar.number, Heading())
-        measure = _add(part, "measure", number=str(bar.number))
-        if bar.number < 1:
-            measure.set("implicit", "yes")
-        if place == 0 or heading.signature is not None:
-            signature = heading.signature or signature
-            _add_attributes(measure, front, signature, first=place == 0)
-        if place == 0:
-            _add_tempo(measure, front)
-        for words in heading.words:
-            _add(_add(_add(measure, "direction", placement="above"), "direction-type"), "words", words)
-        _add_notes(measure, bar.marks, signature)
-        if not front.measured:
-            _add(_add(measure, "barline", location="right"), "bar-style", "dotted")
-    return bytes(etree.tostring(score, xml_declaration=True, encoding="UTF-8", pretty_print=True, doctype=_DOCTYPE))
+    yield identification
+    parts = etree.Element("part-list")
+    _add(_add(parts, "score-part", id=_PART), "part-name", "Harmonica")
+    yield parts
+
+
+def _measure(front: Front, bar: Bar, heading: Heading, signature: Signature, *, first: bool) -> etree._Element:
+    """One bar in ``signature``; the ``first`` says how all are written."""
+    measure = etree.Element("measure", number=str(bar.number))
+    if bar.number < 1:
+        measure.set("implicit", "yes")
+    if first or heading.signature is not None:
+        _add_attributes(measure, front, signature, first=first)
+    if first:
+        _add_tempo(measure, front)
+    for words in heading.words:
+        _add(_add(_add(measure, "direction", placement="above"), "direction-type"), "words", words)
+    _add_notes(measure, bar.marks, signature)
+    if not front.measured:
+        _add(_add(measure, "barline", location="right"), "bar-style", "dotted")
+    return measure
 
 
 def _add(parent: etree._Element, tag: str, text: str | None = None, **attributes: str) -> etree._Element:

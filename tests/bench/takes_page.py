@@ -80,8 +80,8 @@ as objects. What grows with the length:
   they are and as they were played, an edit and `--from` also as they become.
 - The MIDI file while it is made, seven bytes a message, then the file itself, {size.midi_bytes / _MB:.1f} MB. What
   `--from` reads of it lies in arrays, 16 bytes a value, and 24 more while it is compared with the tables.
-- The score while it is made, the largest part: its bars and the tree of its elements, which lxml holds as a whole, take
-  some eleven times its file of {size.score_bytes / _MB:.1f} MB (measured by itself).
+- The score while it is made: its bars and its file, {size.score_bytes / _MB:.1f} MB, some two and a half times that in
+  all (measured by itself). It is written bar by bar.
 
 Praat and what it needs to sing a note take some 80 MB, once. Sound is copied and sung five seconds at a time.
 """
