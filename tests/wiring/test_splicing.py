@@ -136,6 +136,15 @@ def test_what_cannot_be_joined_or_cut_is_refused(tmp_path: Path) -> None:
         edit_cut(one, 9.0, None)
 
 
+def test_what_a_hand_has_spoilt_in_left_out_is_passed_over(tmp_path: Path) -> None:
+    """In take.yaml, beside a span that is whole."""
+    take = make_take(tmp_path / "whole", left_out=[{"start_s": 1.0, "end_s": 2.0, "what": "talk"}])
+    text = take.folder.description.read_text(encoding="utf-8")
+    take.folder.description.write_text(text.replace("left_out:\n", "left_out:\n- 3\n", 1), encoding="utf-8")
+    part = written(edit_cut(take, 0.5, 3.0), tmp_path, "part")
+    assert document(part)["left_out"] == [{"start_s": 0.5, "end_s": 1.5, "what": "talk"}]
+
+
 _ON_A_FULL_DISK = """
 import resource, sys
 from pathlib import Path
