@@ -107,8 +107,9 @@ class BoardState:
     def now(self) -> Message:
         """The present moment, all but the frame's number and the trail."""
         shown = self._shown
-        heard, inflection = shown.heard, shown.inflection
-        steady = self._steadiness.median
+        # What comes in while it does not listen is nobody's business, and nothing old is told either.
+        heard, inflection = (shown.heard, shown.inflection) if self._listens else (None, None)
+        steady = self._steadiness.median if heard is not None else None
         message: Message = {
             "at": round(shown.point.time_s, 3) if shown.point is not None else 0.0,
             "hz": None,
@@ -156,6 +157,11 @@ class BoardState:
         return message
 
     @property
+    def _listens(self) -> bool:
+        """Whether what comes in is to be shown."""
+        return self._shown.armed and not self.paused
+
+    @property
     def armed(self) -> bool:
         """Whether the bridge listens."""
         return self._shown.armed
@@ -184,7 +190,7 @@ class BoardState:
         if shown.stalled:
             return "no sound comes in"
         if self.paused:
-            return "a model sounds"
+            return "a tone sounds"
         if not shown.armed:
             return "not listening"
         sounds = shown.point is not None and shown.point.level_db > SILENCE_DB
@@ -208,7 +214,7 @@ class BoardState:
 
     def _take_point(self, point: PitchPoint) -> list[Message]:
         """A step of the trail; a rest that is long enough ends the phrase."""
-        if point.hz <= 0.0:
+        if point.hz <= 0.0 or not self._listens:
             self._steadiness.clear()
             return self._rest(point.time_s)
         cents = folded(point.cents)

@@ -120,6 +120,34 @@ def test_what_is_not_heard_is_said(state: BoardState) -> None:
     assert (now["words"], now["cents"], now["lost"]) == ("no sound comes in", None, 3)
 
 
+def test_what_is_heard_while_it_does_not_listen_is_not_shown(state: BoardState) -> None:
+    """No pitch, no note, no breath, no trail and no phrase, steadily; and as before once it listens again."""
+    state.take(sound(1.0, 354.0))
+    for record in note(1, 1.0, 1.3, 354.0)[:-1]:
+        state.take(record)
+    state.take(status(armed=False))
+    end, told = state.trail.end, []
+    for step in range(3):
+        for record in (*note(2, 2.0 + step, 2.5 + step, 354.0)[:-1], sound(2.6 + step, 354.0)):
+            told += state.take(record)
+        now = state.now()
+        assert now["words"] == "not listening"
+        assert now["cents"] is now["hz"] is now["note"] is now["steady"] is None
+        assert now["breath"] == now["clean"] == now["blueness"] == 0.0
+    assert (state.trail.end, told) == (end, [])
+    state.take(status())
+    state.take(sound(9.0, 354.0))
+    assert state.now()["cents"] == pytest.approx(354.0, abs=0.06)
+
+
+def test_what_is_heard_while_a_tone_sounds_is_not_shown(state: BoardState) -> None:
+    """It is the loudspeaker's."""
+    state.paused = True
+    state.take(sound(1.0, 354.0))
+    now = state.now()
+    assert (now["cents"], now["words"], state.trail.end) == (None, "a tone sounds", 0)
+
+
 def test_sayings_are_handed_on(state: BoardState) -> None:
     """A line for the player is one for the board."""
     assert state.take(Saying("The sound input is back.")) == [{"is": "saying", "text": "The sound input is back."}]
