@@ -21,6 +21,7 @@ from bridge.web.setup import BoardSetup
 from bridge.web.steadiness import Steadiness
 from bridge.web.trail import Trail, Way, rounded
 from bridge.web.words import nearest_degree, pitch_words
+from bridge.web.zones import zones_of
 
 Message = dict[str, Any]
 
@@ -97,6 +98,7 @@ class BoardState:
             "target": zone.target,
             "zone_low": zone.zone_low,
             "zone_high": zone.zone_high,
+            "zones": [[each.name, each.surface, each.low, each.high] for each in zones_of(zone)],
             "degrees": [list(degree) for degree in self._setup.degrees],
             "exercises": [
                 {"name": each.name, "title": each.title, "how": each.how}
@@ -135,13 +137,12 @@ class BoardState:
         if heard is not None:
             cents = folded(heard.cents)
             degree = inflection.degree if inflection is not None else nearest_degree(cents)
-            blueness = inflection.blueness if inflection is not None else 0.0
             message |= {
                 "hz": round(heard.hz, 2),
                 "cents": round(cents, 1),
                 "octave": round((heard.cents - cents) / CENTS_PER_OCTAVE),
                 "clean": round(heard.clean, 2),
-                "words": self._words(cents, degree, blueness),
+                "words": self._words(cents, degree),
                 "steady": None if steady is None else round(folded(steady), 1),
                 "shaky": self._steadiness.strays() > self._setup.settings.shaky_cents,
                 "note": self._note(),
@@ -178,11 +179,11 @@ class BoardState:
         straight = self._shown.straight
         return self._setup.third if straight is None else replace(self._setup.third, straight=straight)
 
-    def _words(self, cents: float, degree: str, blueness: float) -> str:
+    def _words(self, cents: float, degree: str) -> str:
         """Where the pitch stands."""
         if self._shown.sought:
             return "heard, while the harp is sought"
-        return pitch_words(cents, degree, blueness, self.zone)
+        return pitch_words(cents, degree, self.zone)
 
     def _without_pitch(self) -> str:
         """Why no pitch is shown."""

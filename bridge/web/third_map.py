@@ -16,20 +16,17 @@ from numpy.typing import NDArray
 from bridge.quantise.third import ThirdZone
 from bridge.study.marks import CLEAN_LEAST, NoteMarks, note_curve
 from bridge.study.note_frames import NoteFrames
+from bridge.web.zones import ABOVE_STRAIGHT, BELOW_MINOR, zones_of
 
 Floats = NDArray[np.float64]
 
 WIDTH, HEIGHT = 480.0, 340.0
 #: Ways end so far from the right edge, where the names of the lines stand.
 _NAMES = 86.0
-#: The map shows this much below the minor and above the straight third, and further where somebody played further, up
-#: to a limit, cents.
-_BELOW_MINOR, _ABOVE_STRAIGHT = 60.0, 45.0
+#: The map shows further than the board's where somebody played further, up to a limit, cents.
 _FURTHEST, _ROOM_CENTS = 200.0, 15.0
 #: Beneath stand the marks of time.
 _ROOM_BELOW_CENTS = 40.0
-#: How near counts as being at a line, cents.
-_THERE = 8.0
 #: Blueness at which the slopes of the blue zone get a contour line.
 _CONTOURS = (0.75, 0.5, 0.25)
 _ROOM_S = 0.1
@@ -113,7 +110,7 @@ class Scale:
     def __init__(self, zones: Sequence[ThirdZone], played: Sequence[Played]) -> None:
         cents = np.concatenate([np.zeros(0), *(note.curve()[1] for note in played)])
         lowest, highest = min(zone.minor for zone in zones), max(zone.straight for zone in zones)
-        self.low, self.high = lowest - _BELOW_MINOR, highest + _ABOVE_STRAIGHT
+        self.low, self.high = lowest - BELOW_MINOR, highest + ABOVE_STRAIGHT
         if len(cents):
             low, high = float(np.min(cents)) - _ROOM_BELOW_CENTS, float(np.max(cents)) + _ROOM_CENTS
             self.low = min(self.low, max(low, lowest - _FURTHEST))
@@ -165,21 +162,14 @@ def third_map(
 
 
 def _zones(zone: ThirdZone, scale: Scale) -> list[Zone]:
-    edges = (
-        ("below minor", "rough", scale.low, zone.minor - _THERE),
-        ("minor", "plain", zone.minor - _THERE, zone.zone_low),
-        ("blue", "water", zone.zone_low, zone.zone_high),
-        ("between", "plain", zone.zone_high, zone.straight - _THERE),
-        ("straight", "firm", zone.straight - _THERE, zone.straight + _THERE),
-        ("above straight", "rough", zone.straight + _THERE, scale.high),
-    )
     lines = {"minor": scale.y(zone.minor), "straight": scale.y(zone.straight)}
     found = []
-    for name, surface, low, high in edges:
-        top, bottom = scale.y(high), scale.y(low)
-        if bottom > top:
-            said = name if name in lines or bottom - top >= _NAME_HEIGHT else ""
-            found.append(Zone(said, surface, top, bottom - top, lines.get(name, 0.5 * (top + bottom))))
+    for each in zones_of(zone, scale.low, scale.high):
+        top, bottom = scale.y(each.high), scale.y(each.low)
+        # There is little room beside a way: what lies between two zones is said in a word.
+        name = each.name.split(" ", maxsplit=1)[0] if each.name.startswith("between") else each.name
+        said = name if name in lines or bottom - top >= _NAME_HEIGHT else ""
+        found.append(Zone(said, each.surface, top, bottom - top, lines.get(name, 0.5 * (top + bottom))))
     return found
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bridge.quantise.scales import DEGREES
 from bridge.quantise.third import ThirdZone
-from bridge.takes.finished import blue_words
+from bridge.web.zones import zone_name
 
 #: The degrees as they are said; the third is one place, however far it is flattened.
 _NAMES = dict(
@@ -19,7 +19,6 @@ _NAMES = dict(
 )
 THIRDS = ("b3", "3")
 _CENTS_PER_SEMITONE = 100.0
-_FULLY = "fully blue"
 
 
 def nearest_degree(cents: float) -> str:
@@ -27,17 +26,33 @@ def nearest_degree(cents: float) -> str:
     return DEGREES[round(cents / _CENTS_PER_SEMITONE) % len(DEGREES)]
 
 
-def pitch_words(cents: float, degree: str, blueness: float, zone: ThirdZone) -> str:
-    """``third, 46 cents under straight, blue``; ``fifth, 8 cents over``: ``cents`` -50 to 1150 above the root."""
+def pitch_words(cents: float, degree: str, zone: ThirdZone) -> str:
+    """``third, 46 cents under straight, blue``; ``fifth, 8 cents over``: ``cents`` -50 to 1150 above the root.
+
+    Of a third it says the zone of the map that it lies in.
+    """
     if degree in THIRDS:
-        off = round(cents - zone.straight)
-        where = "straight" if off == 0 else f"{_counted(off)} straight"
-        words = blue_words(blueness)
-        return f"third, {where}, {'blue' if words == _FULLY else words}"
+        return f"third, {_third_words(cents, zone)}"
     off = round((cents - DEGREES.index(degree) * _CENTS_PER_SEMITONE + 600.0) % 1200.0 - 600.0)
     return f"{_NAMES[degree]}, {_counted(off)}" if off else _NAMES[degree]
 
 
+def _third_words(cents: float, zone: ThirdZone) -> str:
+    """How far from straight, and the zone; beside a long name there is room for no more than the number."""
+    off, name = round(cents - zone.straight), zone_name(cents, zone)
+    if name == "straight":
+        return f"straight, {_counted(off)}" if off else "straight"
+    if name == "above straight":
+        return f"{off} {_unit(off)} above straight"
+    if name.startswith("between"):
+        return f"{abs(off)} under, {name}"
+    return f"{_counted(off)} straight, {name}"
+
+
 def _counted(off: int) -> str:
     """How far, and to which side."""
-    return f"{abs(off)} {'cent' if abs(off) == 1 else 'cents'} {'over' if off > 0 else 'under'}"
+    return f"{abs(off)} {_unit(off)} {'over' if off > 0 else 'under'}"
+
+
+def _unit(off: int) -> str:
+    return "cent" if abs(off) == 1 else "cents"

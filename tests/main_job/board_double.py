@@ -41,6 +41,15 @@ SETUP: Mapping[str, Any] = {
     "target": 350.0,
     "zone_low": 315.0,
     "zone_high": 365.0,
+    "zones": [
+        ["below minor", "rough", 240.0, 292.0],
+        ["minor", "plain", 292.0, 308.0],
+        ["between minor and blue", "plain", 308.0, 315.0],
+        ["blue", "water", 315.0, 365.0],
+        ["between blue and straight", "plain", 365.0, 392.0],
+        ["straight", "firm", 392.0, 408.0],
+        ["above straight", "rough", 408.0, 445.0],
+    ],
     "degrees": [
         *(["1", 0.0], ["b2", 100.0], ["2", 200.0], ["3", 400.0], ["4", 500.0], ["b5", 600.0], ["5", 700.0]),
         *(["b6", 800.0], ["6", 900.0], ["b7", 1000.0], ["7", 1100.0]),

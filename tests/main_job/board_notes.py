@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from statistics import median
 
+from bridge.quantise.third import ThirdZone
+from bridge.web.words import pitch_words
 from main_job.board_double import SETUP, Message
 
 #: A point of the curve every four milliseconds, a frame every sixty-fourth of a second.
 POINT_S = 0.004
 FRAME_POINTS = 4
 STEADY_S = 0.15
+_ZONE = ("straight", "minor", "target", "zone_low", "zone_high")
 Curve = Callable[[float], float]
 
 
@@ -24,10 +27,7 @@ def silence(at: float, **other: object) -> Message:
 
 def third_words(cents: float) -> str:
     """A third in words, as the server has them."""
-    off = round(cents - SETUP["straight"])
-    side = "straight" if not off else f"{abs(off)} cents {'over' if off > 0 else 'under'} straight"
-    blue = "blue" if SETUP["zone_low"] <= cents <= SETUP["zone_high"] else "not blue" if cents > 390 else "half blue"
-    return f"third, {side}, {blue}"
+    return pitch_words(cents, "3", ThirdZone(*(SETUP[each] for each in _ZONE)))
 
 
 def frames(

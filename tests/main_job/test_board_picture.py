@@ -146,7 +146,7 @@ def test_longer_words_do_not_move_the_map(browser: Browser, width_height: tuple[
     with board_double() as server, opened(browser, server.address, *width_height) as page:
         play_a_third(server, page)
         heights = set()
-        for number, words in enumerate(("root", "third, 100 cents under straight, a little blue"), 2):
+        for number, words in enumerate(("root", "third, 25 under, between blue and straight"), 2):
             server.show(*frames(number, 3.0 + number, 0.2, lambda _: 352.0, words=words))
             expect(page.locator("#words")).to_have_text(words)
             heights.add(page.eval_on_selector("#map", "map => map.clientHeight"))

@@ -165,9 +165,9 @@ def test_a_drone_follows_the_harp_and_ends_where_none_is_known(page: Page) -> No
     """On an A harp its root is E4, 329.628 Hz (equal temperament, A4 = 440)."""
     browser = page.context.browser
     assert browser is not None
-    with board_double() as server, opened(browser, server.address) as page:
-        page.wait_for_selector("#tools:not([hidden])")
-        page.evaluate(
+    with board_double() as server, opened(browser, server.address) as other:
+        other.wait_for_selector("#tools:not([hidden])")
+        other.evaluate(
             """() => {
               window.moved = [];
               const move = AudioParam.prototype.setTargetAtTime;
@@ -178,10 +178,10 @@ def test_a_drone_follows_the_harp_and_ends_where_none_is_known(page: Page) -> No
             }"""
         )
         drone = page.locator("#drone")
-        page.keyboard.press("d")
-        page.wait_for_function("moved.length > 0")
+        other.keyboard.press("d")
+        other.wait_for_function("moved.length > 0")
         server.show({"is": "setup", "setup": {**SETUP, "harp": "A", "root": "E", "root_hz": 329.628}}, silence(0.1))
-        assert 329.628 in page.evaluate("moved")
+        assert 329.628 in other.evaluate("moved")
         expect(drone).to_have_attribute("aria-pressed", "true")
         server.show({"is": "setup", "setup": {**SETUP, "harp": None, "root": None, "root_hz": None}}, silence(0.2))
         expect(drone).to_have_attribute("aria-pressed", "false")

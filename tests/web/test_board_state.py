@@ -101,6 +101,16 @@ def test_a_harp_that_changes_is_told_once(state: BoardState) -> None:
     assert message["setup"]["straight"] == 386.3
 
 
+def test_the_zones_of_the_map_follow_the_harp(state: BoardState) -> None:
+    """Those around the straight third move with it; the map begins 60 cents below minor and ends 45 above straight."""
+    (message,) = state.take(status(harp="A harp, cross position", place=0, straight=386.3))
+    names = ["below minor", "minor", "between minor and blue", "blue", "between blue and straight", "straight"]
+    zones = message["setup"]["zones"]
+    assert [name for name, *_ in zones] == [*names, "above straight"]
+    assert zones[0][2:] == [240.0, 292.0]
+    assert [edge for _, _, *edges in zones[-2:] for edge in edges] == pytest.approx([378.3, 394.3, 394.3, 431.3])
+
+
 def test_while_the_harp_is_sought_there_is_no_root(state: BoardState) -> None:
     """Nothing that is counted from a root is called certain."""
     (message,) = state.take(status(harp="harp not known yet", sought=True))

@@ -9,10 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bridge.quantise.third import ThirdZone
 from bridge.web.client import Client
 from bridge.web.steadiness import Steadiness
 from bridge.web.trail import Trail, Way, thinned
 from bridge.web.words import nearest_degree, pitch_words
+from bridge.web.zones import zone_name, zones_of
 from web.board_room import ZONE
 
 
@@ -77,22 +79,40 @@ def test_too_little_says_nothing() -> None:
 
 
 @pytest.mark.parametrize(
-    ("cents", "degree", "blueness", "words"),
+    ("cents", "degree", "words"),
     [
-        (354.0, "3", 1.0, "third, 46 cents under straight, blue"),
-        (354.0, "b3", 1.0, "third, 46 cents under straight, blue"),
-        (400.2, "3", 0.0, "third, straight, not blue"),
-        (401.0, "3", 0.0, "third, 1 cent over straight, not blue"),
-        (300.0, "b3", 0.5, "third, 100 cents under straight, half blue"),
-        (708.0, "5", 0.0, "fifth, 8 cents over"),
-        (-12.0, "1", 0.0, "root, 12 cents under"),
-        (1149.0, "1", 0.0, "root, 51 cents under"),
-        (0.0, "1", 0.0, "root"),
+        (354.0, "3", "third, 46 cents under straight, blue"),
+        (354.0, "b3", "third, 46 cents under straight, blue"),
+        (365.0, "3", "third, 35 cents under straight, blue"),
+        (400.2, "3", "third, straight"),
+        (401.0, "3", "third, straight, 1 cent over"),
+        (394.0, "3", "third, straight, 6 cents under"),
+        (385.0, "3", "third, 15 under, between blue and straight"),
+        (312.0, "b3", "third, 88 under, between minor and blue"),
+        (305.0, "b3", "third, 95 cents under straight, minor"),
+        (300.0, "b3", "third, 100 cents under straight, minor"),
+        (280.0, "b3", "third, 120 cents under straight, below minor"),
+        (200.0, "b3", "third, 200 cents under straight, below minor"),
+        (420.0, "3", "third, 20 cents above straight"),
+        (708.0, "5", "fifth, 8 cents over"),
+        (-12.0, "1", "root, 12 cents under"),
+        (1149.0, "1", "root, 51 cents under"),
+        (0.0, "1", "root"),
     ],
 )
-def test_the_pitch_in_words(cents: float, degree: str, blueness: float, words: str) -> None:
+def test_the_pitch_in_words(cents: float, degree: str, words: str) -> None:
     """How far and to which side, never whether it is right."""
-    assert pitch_words(cents, degree, blueness, ZONE) == words
+    assert pitch_words(cents, degree, ZONE) == words
+
+
+@given(st.floats(296.0, 309.0), st.floats(1.0, 30.0), st.floats(386.0, 408.0), st.floats(240.0, 445.0))
+def test_every_pitch_of_the_map_lies_in_one_zone(low: float, wide: float, straight: float, cents: float) -> None:
+    """Zones meet without a gap, wherever the blue one lies, and the name is that of the zone the pitch lies in."""
+    zone = ThirdZone(straight, 295.0, low + wide / 2.0, low, low + wide)
+    zones = zones_of(zone)
+    assert [one.high for one in zones[:-1]] == [one.low for one in zones[1:]]
+    lying = [one.name for one in zones if one.low <= cents <= one.high]
+    assert not lying or zone_name(cents, zone) in lying
 
 
 @given(st.floats(-50.0, 1150.0))

@@ -1,11 +1,6 @@
 // Where cents and seconds lie on the map, and what its zones are called. Pure: numbers in, numbers and names out.
 // Cents are above the root, folded to -50..1150; seconds are counted from the beginning of a note.
 
-// The map shows a little more than minor to straight: a third may be played that far outside, in cents.
-export const BELOW_MINOR = 60;
-export const ABOVE_STRAIGHT = 45;
-// How near counts as being at a line, in cents; the words of the terminal use the same.
-const THERE = 8;
 // The first moments of a note matter most, so that the map is widest there: half its width is this many seconds.
 const HALF_WAY_S = 0.8;
 const FULL_SHARE = 0.97;
@@ -16,21 +11,20 @@ export function fold(cents) {
   return ((((cents + 50) % 1200) + 1200) % 1200) - 50;
 }
 
-export function isInside(cents, setup) {
-  return cents !== null && cents >= setup.minor - BELOW_MINOR && cents <= setup.straight + ABOVE_STRAIGHT;
+// The map shows a little more than minor to straight: a third may be played that far outside.
+function endsOf(setup) {
+  const zones = zonesOf(setup);
+  return { low: zones[0].low, high: zones.at(-1).high };
 }
 
-// The zones from low to high: name, surface, and the cents they reach from and to.
+export function isInside(cents, setup) {
+  const { low, high } = endsOf(setup);
+  return cents !== null && cents >= low && cents <= high;
+}
+
+// The zones from low to high: name, surface, and the cents they reach from and to; the server's, as its words have them.
 export function zonesOf(setup) {
-  const edges = [
-    ["below minor", "rough", setup.minor - BELOW_MINOR, setup.minor - THERE],
-    ["minor", "plain", setup.minor - THERE, setup.zone_low],
-    ["blue", "water", setup.zone_low, setup.zone_high],
-    ["between blue and straight", "plain", setup.zone_high, setup.straight - THERE],
-    ["straight", "firm", setup.straight - THERE, setup.straight + THERE],
-    ["above straight", "rough", setup.straight + THERE, setup.straight + ABOVE_STRAIGHT],
-  ];
-  return edges.filter(([, , low, high]) => high > low).map(([name, surface, low, high]) => ({ name, surface, low, high }));
+  return setup.zones.map(([name, surface, low, high]) => ({ name, surface, low, high }));
 }
 
 // Cents of the contour lines: raised-cosine slopes, 0 at the straight third and one half at the minor third.
@@ -49,9 +43,7 @@ export function outside(cents, low, high) {
 
 export class Scale {
   constructor(setup, left, top, width, height) {
-    this.low = setup.minor - BELOW_MINOR;
-    this.high = setup.straight + ABOVE_STRAIGHT;
-    Object.assign(this, { left, top, width, height });
+    Object.assign(this, endsOf(setup), { left, top, width, height });
   }
 
   y(cents) {
