@@ -26,7 +26,7 @@ def use(page: Page, hands: Hands, control: str) -> None:
         page.click(f"#{control}")
     else:
         reach(page, control)
-        page.keyboard.press("Space")
+        page.keyboard.press("Enter")
 
 
 def choose(page: Page, hands: Hands, control: str, value: str) -> None:

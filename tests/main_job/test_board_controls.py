@@ -247,6 +247,21 @@ def test_the_tools_are_put_away_and_fetched(lesson: Lesson) -> None:
     assert lesson.page.is_visible("#arm")
 
 
+@pytest.mark.parametrize("clicked", ["hold", "keys-on", "tools-away"])
+def test_the_space_bar_listens_or_not_whatever_was_clicked(lesson: Lesson, clicked: str) -> None:
+    """It does not press what was clicked once more."""
+    open_panel(lesson.page, "mouse", "keys")
+    state = "control => [control.checked, control.getAttribute('aria-pressed'), control.getAttribute('aria-expanded')]"
+    for _ in range(2):
+        lesson.page.click(f"#{clicked}")
+    before = lesson.page.eval_on_selector(f"#{clicked}", state)
+    for times in (1, 2):
+        lesson.page.keyboard.press("Space")
+        lesson.server.wait_for("arm", _so_many(times))
+    assert lesson.page.eval_on_selector(f"#{clicked}", state) == before
+    assert len(lesson.server.asked("arm")) == 2
+
+
 def test_single_keys_can_be_switched_off(lesson: Lesson) -> None:
     """WCAG 2.2, 2.1.4: a key alone that does something can be turned off; the button still works."""
     open_panel(lesson.page, lesson.hands, "keys")
@@ -254,3 +269,8 @@ def test_single_keys_can_be_switched_off(lesson: Lesson) -> None:
     lesson.page.keyboard.press("h")
     use(lesson.page, lesson.hands, "hold")
     lesson.wait_shared("held", value=True)
+    # The space bar is the button's again.
+    lesson.page.focus("#hold")
+    lesson.page.keyboard.press("Space")
+    lesson.wait_shared("held", value=False)
+    assert lesson.server.asked("arm") == []

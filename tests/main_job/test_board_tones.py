@@ -177,7 +177,7 @@ def test_a_drone_follows_the_harp_and_ends_where_none_is_known(page: Page) -> No
               };
             }"""
         )
-        drone = page.locator("#drone")
+        drone = other.locator("#drone")
         other.keyboard.press("d")
         other.wait_for_function("moved.length > 0")
         server.show({"is": "setup", "setup": {**SETUP, "harp": "A", "root": "E", "root_hz": 329.628}}, silence(0.1))

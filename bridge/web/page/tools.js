@@ -47,6 +47,7 @@ export function setUpTools(lesson) {
   setUpDrill(lesson);
   setUpPanels();
   document.addEventListener("keydown", pressed);
+  document.addEventListener("keyup", released);
 }
 
 // Give the buttons the state that they switch, and the fields what the harp allows.
@@ -121,12 +122,18 @@ function setUpPanels() {
 
 function pressed(event) {
   const id = SINGLE[event.key.length === 1 ? event.key.toLowerCase() : event.key];
-  const modified = event.ctrlKey || event.altKey || event.metaKey;
-  if (!id || modified || event.repeat) return;
-  // What sounds can be stopped from everywhere.
-  if (event.key !== "Escape" && (event.target.closest(WRITING) || !byId("keys-on").checked)) return;
-  // The space bar on a button or a box is that button's.
-  if (event.key === " " && event.target.closest("button, input")) return;
+  if (event.key === "Enter" && event.target.matches("input[type=checkbox]")) event.target.click();
+  if (!id || event.ctrlKey || event.altKey || event.metaKey || !meant(event)) return;
   event.preventDefault();
-  byId(id).click();
+  if (!event.repeat) byId(id).click();
+}
+
+// A button that was clicked keeps the focus: the space bar must not press it again when it is let go.
+function released(event) {
+  if (event.key === " " && meant(event)) event.preventDefault();
+}
+
+// Whether a key is one of the page's own; what sounds can be stopped from everywhere.
+function meant(event) {
+  return event.key === "Escape" || (!event.target.closest(WRITING) && byId("keys-on").checked);
 }
