@@ -115,6 +115,26 @@ def test_a_model_is_drawn_under_the_trace_at_its_tempo(lesson: Lesson) -> None:
     lesson.wait_shared("tempo", 85)
 
 
+def test_a_tempo_that_cannot_be_is_told_and_the_last_one_stays(lesson: Lesson) -> None:
+    """Too slow, too fast, none, or a part of a beat: it is said what may stand there, and the model is sung."""
+    open_panel(lesson.page, lesson.hands, "hear")
+    said = lesson.page.locator("#tempo-allowed")
+    for tempo in ("72", "200", "40"):
+        lesson.page.fill("#tempo", tempo)
+        lesson.page.keyboard.press("Tab")
+        lesson.wait_shared("tempo", int(tempo))
+        expect(said).to_be_hidden()
+    for never in ("", "39", "201", "60.5", "-80"):
+        lesson.page.fill("#tempo", "80")
+        lesson.page.fill("#tempo", never)
+        lesson.page.keyboard.press("Tab")
+        expect(said).to_have_text("Beats a minute: a whole number from 40 to 200")
+    use(lesson.page, lesson.hands, "sing")
+    lesson.server.wait_for("quiet")
+    lesson.server.show(silence(3.0))
+    assert lesson.server.asked("share")[-1]["view"]["tempo"] == 40
+
+
 @pytest.mark.parametrize("tone", ["drone", "loop", "reference"])
 def test_a_lasting_tone_is_started_and_stopped(lesson: Lesson, tone: str) -> None:
     """Drone, loop and reference tone go on until they are stopped; the microphone pauses as long."""

@@ -116,24 +116,42 @@ def test_an_exercise_is_begun_and_broken_off(browser: Browser, server: BoardDoub
 
 
 def test_a_field_that_cannot_be_is_not_sent(browser: Browser, server: BoardDouble) -> None:
-    """A tempo that nobody plays, and a name that no file may have."""
+    """A tempo that nobody plays, none, and half a beat; a name that no file may have: said what may stand there."""
     with opened(browser, server.address) as page:
         _teacher(server, page)
         open_panel(page, "mouse", "drill")
-        _write(page, "mouse", "drill-tempo", "900")
+        allowed = page.locator("#drill-allowed")
+        for never in ("900", "29", "", "72.5"):
+            page.fill("#drill-tempo", never)
+            use(page, "mouse", "drill")
+            assert page.evaluate("document.activeElement.id") == "drill-tempo"
+            expect(allowed).to_have_text("Beats a minute: a whole number from 30 to 200")
+        page.fill("#drill-tempo", "60")
         use(page, "mouse", "drill")
-        assert page.evaluate("document.activeElement.id") == "drill-tempo"
-        page.keyboard.press("Control+A")
-        page.keyboard.type("60")
-        use(page, "mouse", "drill")
-        for nobody in ("  ", "../me", "-me"):
+        expect(allowed).to_be_hidden()
+        for nobody in ("", "  ", "../me", "-me"):
             page.fill("#player", nobody)
             use(page, "mouse", "drill")
             assert page.evaluate("document.activeElement.id") == "player"
+            expect(allowed).to_contain_text("a letter or digit first")
         page.fill("#player", " \u00c9va 2 ")
         use(page, "mouse", "drill")
         asked = server.wait_for("drill", lambda said: len(said) == 2)
         assert [(each["tempo"], each["player"]) for each in asked] == [(60, "me"), (60, "\u00c9va 2")]
+
+
+def test_a_refusal_is_large_and_gone_with_the_next_try(browser: Browser, server: BoardDouble) -> None:
+    """Of an exercise and of a harp."""
+    with opened(browser, server.address) as page:
+        _teacher(server, page)
+        open_panel(page, "mouse", "drill")
+        server.show({**OVER, "why": "No player has that name."}, {"is": "saying", "text": "No such harp."}, silence(0.3))
+        expect(page.locator("#drill-how")).to_have_text("No player has that name.")
+        for words in ("#drill-how", "#saying"):
+            assert page.eval_on_selector(words, SIZE) >= 20.0
+        use(page, "mouse", "drill")
+        expect(page.locator("#drill-how")).not_to_have_text("No player has that name.")
+        expect(page.locator("#saying")).to_have_text("")
 
 
 def test_an_exercise_that_ends_with_the_line_is_told(browser: Browser, server: BoardDouble) -> None:

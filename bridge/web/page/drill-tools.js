@@ -1,5 +1,6 @@
 // The teacher's panel of the exercises.
 
+import { name, wholeNumber } from "./fields.js";
 import { put } from "./words.js";
 
 const byId = (id) => document.getElementById(id);
@@ -13,19 +14,18 @@ export function setUpDrill(lesson) {
   });
 }
 
-// What is in the fields is what is begun; a field that holds no such thing is pointed at instead.
+// What is in the fields is what is begun; at a field that holds no such thing it is said what may stand there.
 function begin(lesson) {
-  const tempo = byId("drill-tempo");
-  const player = byId("player");
-  player.value = player.value.trim();
-  if (!tempo.reportValidity() || !player.reportValidity()) return;
+  const { drill, board } = lesson;
+  drill.why = board.saying = "";
+  lesson.redraw();
+  const allowed = byId("drill-allowed");
+  const tempo = wholeNumber(byId("drill-tempo"), allowed);
+  if (tempo === null) return byId("drill-tempo").focus();
+  const player = name(byId("player"), allowed);
+  if (player === null) return byId("player").focus();
   lesson.silence();
-  lesson.drill.begin({
-    exercise: byId("exercise").value,
-    tempo: Number(tempo.value),
-    player: player.value,
-    clicks: byId("clicks").checked,
-  });
+  drill.begin({ exercise: byId("exercise").value, tempo, player, clicks: byId("clicks").checked });
 }
 
 export function showDrill({ board, drill }) {
@@ -42,4 +42,5 @@ export function showDrill({ board, drill }) {
   byId("marks").setAttribute("aria-pressed", Boolean(drill.shown));
   const how = exercises.find(({ name }) => name === field.value)?.how ?? "";
   put(byId("drill-how"), drill.why || how);
+  byId("drill-how").dataset.refused = Boolean(drill.why);
 }

@@ -51,6 +51,8 @@ export class Lesson {
   }
 
   changeHarp(harp) {
+    this.board.saying = "";
+    this.redraw();
     this.line.ask("harp", { harp });
     this.tell(`asked for the ${harp} harp`);
   }

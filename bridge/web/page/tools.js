@@ -1,6 +1,7 @@
 // The teacher's tools: every button by mouse and by keyboard, the panels, and the single keys.
 
 import { setUpDrill, showDrill } from "./drill-tools.js";
+import { wholeNumber } from "./fields.js";
 import { MODELS } from "./models.js";
 import { put } from "./words.js";
 
@@ -38,7 +39,10 @@ export function setUpTools(lesson) {
   for (const [id, act] of Object.entries(clicks)) byId(id).addEventListener("click", act);
   listen("model", (field) => lesson.chooseModel(field.value));
   listen("under", (field) => lesson.view.set({ under: field.checked }));
-  listen("tempo", (field) => field.checkValidity() && lesson.view.set({ tempo: Number(field.value) }));
+  listen("tempo", (field) => {
+    const tempo = wholeNumber(field, byId("tempo-allowed"));
+    if (tempo !== null) lesson.view.set({ tempo });
+  });
   listen("speed", (field) => lesson.loopAt(Number(field.value)));
   listen("reference-cents", (field) => lesson.moveReference(Number(field.value)), "input");
   listen("loudness", (field) => lesson.tones.setLoudness(Number(field.value)), "input");
