@@ -102,9 +102,9 @@ class BoardDouble:
         wait_until(f"the page asks for {what}", lambda: bool(said := self.asked(what)) and holds(said))
         return self.asked(what)
 
-    def cut(self) -> None:
-        """Break every line, as when the server dies."""
-        asyncio.run_coroutine_threadsafe(self._cut(), self._loop).result(10.0)
+    def cut(self, code: int = 1000) -> None:
+        """Break every line, as when the server dies; ``code`` says why (RFC 6455, 7.4)."""
+        asyncio.run_coroutine_threadsafe(self._cut(code), self._loop).result(10.0)
 
     def run(self, ready: threading.Event) -> None:
         """The server's thread."""
@@ -149,9 +149,9 @@ class BoardDouble:
         for page in self._pages:
             await page.send_str(text)
 
-    async def _cut(self) -> None:
+    async def _cut(self, code: int = 1000) -> None:
         for page in self._pages[:]:
-            await page.close()
+            await page.close(code=code)
 
 
 @contextmanager

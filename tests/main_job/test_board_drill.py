@@ -145,7 +145,9 @@ def test_a_refusal_is_large_and_gone_with_the_next_try(browser: Browser, server:
     with opened(browser, server.address) as page:
         _teacher(server, page)
         open_panel(page, "mouse", "drill")
-        server.show({**OVER, "why": "No player has that name."}, {"is": "saying", "text": "No such harp."}, silence(0.3))
+        server.show(
+            {**OVER, "why": "No player has that name."}, {"is": "saying", "text": "No such harp."}, silence(0.3)
+        )
         expect(page.locator("#drill-how")).to_have_text("No player has that name.")
         for words in ("#drill-how", "#saying"):
             assert page.eval_on_selector(words, SIZE) >= 20.0

@@ -209,11 +209,39 @@ def test_the_line_comes_back_by_itself(browser: Browser) -> None:
     """When the server goes away the page says so, and goes on as soon as it answers."""
     with board_double() as server, opened(browser, server.address) as page:
         play_a_third(server, page)
+        expect(page.locator("#arm")).to_have_attribute("aria-pressed", "true")
         server.cut()
         expect(page.locator("#lamp-armed")).to_have_text("not connected")
-        expect(page.locator("#lamp-armed")).to_have_text("listening", timeout=20_000)
+        expect(page.locator("#words")).to_have_text("not connected")
+        expect(page.locator("#lamp-armed")).to_have_text("connected", timeout=20_000)
+        expect(page.locator("#words")).to_have_text("…")
         server.show(*frames(2, 9.0, 0.2, lambda _: 352.0))
         expect(page.locator("#words")).to_have_text("third, 48 cents under straight, blue")
+
+
+def test_when_the_performance_is_over_nothing_old_stays(browser: Browser) -> None:
+    """Words say why, the lamps are off, there is nothing to listen with; code 1001 is "going away" (RFC 6455, 7.4.1)."""
+    with board_double() as server, opened(browser, server.address) as page:
+        play_a_third(server, page)
+        server.cut(1001)
+        expect(page.locator("#words")).to_have_text("the performance is over")
+        expect(page.locator("#lamps")).to_have_text("over no note no breath", use_inner_text=True)
+        assert page.locator("[data-on=true]").count() == 0
+        expect(page.locator("#arm")).to_have_attribute("aria-pressed", "false")
+        expect(page.locator("#cents")).to_have_text("")
+        assert not drawn(page, "mark")
+
+
+def test_a_line_for_the_player_goes_when_something_is_heard(browser: Browser) -> None:
+    """It is there while nothing is; once it has been there for some seconds the next note takes its place."""
+    with board_double() as server, opened(browser, server.address) as page:
+        expect(page.locator("#key")).to_have_text("C")
+        server.show({"is": "saying", "text": "It begins."}, silence(0.1), silence(9.0))
+        expect(page.locator("#saying")).to_have_text("It begins.")
+        server.show(*frames(1, 9.1, 0.3, released))
+        expect(page.locator("#saying")).to_have_text("")
+        server.show({"is": "saying", "text": "Something else."}, *frames(2, 9.5, 0.3, released))
+        expect(page.locator("#saying")).to_have_text("Something else.")
 
 
 def test_a_harp_that_is_sought_or_changed_is_told(browser: Browser) -> None:

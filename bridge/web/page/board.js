@@ -4,6 +4,8 @@ import { Paths, pathsOf } from "./paths.js";
 
 // A page that came this much after the beginning of a phrase has missed it, in seconds.
 const LATE_S = 0.15;
+// A line for the player stays so long, in seconds of the stream, before something that is heard takes it away.
+const SAID_S = 4;
 
 export class Board {
   constructor() {
@@ -12,6 +14,7 @@ export class Board {
     this.now = null;
     this.ended = null;
     this.saying = "";
+    this.saidAt = 0;
     this.lost = "looking for the bridge";
     this.paths = new Paths();
     this.since = 0;
@@ -39,8 +42,18 @@ export class Board {
         break;
       case "saying":
         this.saying = message.text;
+        this.saidAt = this.now?.at ?? -SAID_S;
         break;
     }
+  }
+
+  // Why nothing comes any more, "" when it does again: what was heard before is over.
+  lose(reason) {
+    this.lost = reason;
+    if (!reason) return;
+    this.now = null;
+    this.saying = "";
+    this.paths.end();
   }
 
   get sounds() {
@@ -58,6 +71,7 @@ export class Board {
 
   #takeNow(message) {
     this.now = message;
+    if (message.cents !== null && !(message.at - this.saidAt < SAID_S)) this.saying = "";
     const before = this.paths.all.length;
     this.paths.take(message.note, message.trail, message.shaky);
     // Old paths are forgotten at the front: the place where the phrase began moves with them.

@@ -27,7 +27,7 @@ const view = new View(() => {
 });
 const line = new Connection(take, (lost) => {
   if (lost !== board.lost) words.tell(lost || "connected");
-  board.lost = lost;
+  board.lose(lost);
   redraw();
 });
 const lesson = new Lesson(board, view, line, redraw, (text) => words.tell(text));
@@ -84,7 +84,7 @@ function redraw() {
 function draw() {
   const covered = coverWords();
   const scene = sceneOf(board, view, lesson.replayScene);
-  held = view.held ? held ?? scene : null;
+  held = view.held && !board.lost ? held ?? scene : null;
   put(page.cover, covered);
   page.cover.hidden = !covered;
   put(page.tag, view.held ? "held" : lesson.running ? "the last phrase again" : "");

@@ -22,6 +22,12 @@ export class Paths {
     return last && !last.ended ? last : null;
   }
 
+  // Whatever sounds next is another note.
+  end() {
+    if (this.current) this.current.ended = true;
+    this.loose = [];
+  }
+
   // Take in what one message says: the note that sounds (or null), and the points since the last message.
   take(note, trail, shaky) {
     if (this.current && this.current.id !== note?.id) this.current.ended = true;

@@ -57,7 +57,8 @@ export function setUpTools(lesson) {
 // Give the buttons the state that they switch, and the fields what the harp allows.
 export function showTools(lesson) {
   const { board, view, tones } = lesson;
-  press("arm", Boolean(board.now?.armed));
+  press("arm", !board.lost && Boolean(board.now?.armed));
+  byId("arm").disabled = Boolean(board.lost);
   press("hold", view.held);
   press("hide", view.hidden);
   press("after", view.after);

@@ -43,7 +43,8 @@ export function cleanWords(now) {
 }
 
 function armedWords(board) {
-  if (board.lost) return board.lost;
+  if (board.lost) return board.lost.endsWith("over") ? "over" : "not connected";
+  if (!board.now) return "connected";
   if (board.now?.quiet) return "paused for the tone";
   if (board.now?.stalled) return "no sound comes in";
   return board.now?.armed ? "listening" : "not listening";
@@ -65,6 +66,8 @@ export class Words {
     put(page.saying, board.saying);
     const listening = !board.lost && Boolean(now?.armed);
     this.#lamp(page.lampArmed, armedWords(board), listening && !now.quiet && !now.stalled);
+    if (board.lost) return this.#showLost(board.lost);
+    if (!now) put(page.words, "…");
     if (!now || !setup || still) return;
     this.#lamp(page.lampClean, cleanWords(now), now.cents !== null && now.clean >= TWO_REEDS);
     this.#lamp(page.lampBreath, breathWords(now.breath), now.breath > 0.01);
@@ -81,6 +84,17 @@ export class Words {
     put(page.cents, centsText(now, setup));
     page.cents.dataset.at = now.at;
     page.cents.dataset.middle = now.shaky;
+  }
+
+  // Nothing comes any more: nothing old stays, held or not.
+  #showLost(reason) {
+    const { page } = this;
+    clearTimeout(this.waiting);
+    this.#lamp(page.lampClean, "no note", false);
+    this.#lamp(page.lampBreath, "no breath", false);
+    page.lampBreath.style.setProperty("--breath", "0");
+    put(page.words, reason);
+    put(page.cents, "");
   }
 
   // Tell a screen reader; when more comes than can be said, the last of it is.
