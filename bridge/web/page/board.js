@@ -26,10 +26,10 @@ export class Board {
     switch (message.is) {
       case "hello":
         this.role = message.role;
-        this.setup = message.setup;
+        this.#takeSetup(message.setup);
         break;
       case "setup":
-        this.setup = message.setup;
+        this.#takeSetup(message.setup);
         break;
       case "now":
         this.#takeNow(message);
@@ -67,6 +67,16 @@ export class Board {
 
   get lastNote() {
     return this.paths.all.findLast((path) => path.points.length > 1) ?? null;
+  }
+
+  // Ways on another harp are counted from another root: they go.
+  #takeSetup(setup) {
+    const other = this.setup && (setup.root_hz !== this.setup.root_hz || setup.straight !== this.setup.straight);
+    this.setup = setup;
+    if (!other) return;
+    this.paths = new Paths();
+    this.since = 0;
+    this.phrase = [];
   }
 
   #takeNow(message) {

@@ -4,7 +4,7 @@ import { drawPlot } from "./plot.js";
 import { put } from "./words.js";
 
 const byId = (id) => document.getElementById(id);
-// So many notes are told in smaller letters, so that they are all seen at once.
+// With so many notes the plot makes room for them.
 const MANY = 4;
 let told = null;
 

@@ -12,11 +12,16 @@ export function shownCents(now) {
   return now.shaky && now.steady !== null ? now.steady : now.cents;
 }
 
+// Whole cents without their sign.
+export function counted(cents) {
+  return `${Math.abs(cents)} ${Math.abs(cents) === 1 ? "cent" : "cents"}`;
+}
+
 export function centsText(now, setup) {
   if (now.cents === null || !setup.root) return "";
   const cents = Math.round(shownCents(now));
   const name = now.note ? `${now.note.name} · ` : "";
-  const where = `${name}${Math.abs(cents)} cents ${cents < 0 ? "below" : "above"} ${setup.root}`;
+  const where = `${name}${counted(cents)} ${cents < 0 ? "below" : "above"} ${setup.root}`;
   const hole = now.note?.hole ? ` · ${now.note.hole}` : "";
   return `${where}${now.shaky ? ", the middle of a moving pitch" : hole}`;
 }
@@ -27,7 +32,7 @@ export function placeWords(now, setup) {
   const [degree] = now.words.split(",");
   if (degree !== "third") return `${degree}, moving`;
   const off = Math.round(now.steady - setup.straight);
-  const side = off ? `${Math.abs(off)} cents ${off < 0 ? "under" : "over"} straight` : "straight";
+  const side = off ? `${counted(off)} ${off < 0 ? "under" : "over"} straight` : "straight";
   return `third, around ${side}`;
 }
 
@@ -45,8 +50,8 @@ export function cleanWords(now) {
 function armedWords(board) {
   if (board.lost) return board.lost.endsWith("over") ? "over" : "not connected";
   if (!board.now) return "connected";
-  if (board.now?.quiet) return "paused for the tone";
-  if (board.now?.stalled) return "no sound comes in";
+  if (board.now?.quiet) return "paused";
+  if (board.now?.stalled) return "no sound";
   return board.now?.armed ? "listening" : "not listening";
 }
 
@@ -115,7 +120,7 @@ export class Words {
     const { page } = this;
     if (!setup) return put(page.position, lost);
     put(page.key, setup.harp ?? "?");
-    const known = `harp, ${setup.position} position\nroot ${setup.root}`;
+    const known = `harp, root ${setup.root}\n${setup.position} position`;
     put(page.position, setup.harp ? known : "which harp? Play a phrase and rest");
   }
 
