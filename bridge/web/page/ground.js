@@ -36,7 +36,6 @@ export function drawGround(pen, scale, setup, look, size, title = "") {
     line(pen, left, scale.y(setup.straight) + side, left + width, scale.y(setup.straight) + side);
   }
   pen.restore();
-  for (const zone of zonesOf(setup)) nameZone(pen, scale, zone, setup, look, size);
   pen.font = letters(size * 0.75);
   pen.fillStyle = look.ink;
   pen.fillText(title, left + size * 0.2, top - size * 0.6, width - size * 0.3);
@@ -89,6 +88,11 @@ function drawTimes(pen, scale, look, size) {
     plate(pen, words, x, scale.top + scale.height - size * 0.5, look, size * 0.62);
   }
   pen.textAlign = "left";
+}
+
+// The names of the zones, drawn last: they can be read over whatever way leads there.
+export function drawNames(pen, scale, setup, look, size) {
+  for (const zone of zonesOf(setup)) nameZone(pen, scale, zone, setup, look, size);
 }
 
 function nameZone(pen, scale, { name, low, high }, setup, look, size) {

@@ -85,7 +85,8 @@ function draw() {
   const covered = coverWords();
   const scene = sceneOf(board, view, lesson.replayScene);
   held = view.held && !board.lost ? held ?? scene : null;
-  put(page.cover, covered);
+  // While a beat is counted in its box stands where the words would.
+  put(page.cover, drill.beat?.counting ? "" : covered);
   page.cover.hidden = !covered;
   put(page.tag, view.held ? "held" : lesson.running ? "the last phrase again" : "");
   page.tag.hidden = !page.tag.textContent;

@@ -1,11 +1,13 @@
 // The picture: strip, ground, paths and mark on one canvas, drawn from what there is to show and from nothing else.
 
-import { drawGround, readLook } from "./ground.js";
+import { drawGround, drawNames, readLook } from "./ground.js";
 import { drawBeginning, drawMark, drawModel, drawPath, drawReference, drawThread } from "./marks.js";
 import { isInside, Scale } from "./scale.js";
 import { drawStrip } from "./strip.js";
 
 const NARROW = 600;
+// So many ways before the last one are drawn in full.
+const UNFADED = 3;
 
 export class Picture {
   constructor(canvas) {
@@ -44,12 +46,17 @@ export class Picture {
     if (side.model.length) drawModel(pen, scale, side.model, look, size * 0.55);
     if (scene.reference !== null) drawReference(pen, scale, scene.reference, look, size);
     const living = side.mark ? side.paths.at(-1) : null;
-    for (const path of side.paths) {
+    for (const [index, path] of side.paths.entries()) {
       if (!path.points.length) continue;
+      // The older a way, the fainter, once there are many of them.
+      const age = side.paths.length - 1 - index;
+      pen.globalAlpha = side.fades && age > UNFADED ? UNFADED / (age + 1) ** 1.2 : 1;
       const bright = path === living || (!scene.dim && !living);
       drawPath(pen, scale, path, look, bright ? look.path : look.old, size * (bright ? 0.36 : 0.24), side.until(path));
       drawBeginning(pen, scale, path, look, size * 0.2);
     }
+    pen.globalAlpha = 1;
+    drawNames(pen, scale, scene.setup, look, size);
     if (side.mark && isInside(side.mark.cents, scene.setup)) {
       const mark = { ...side.mark, x: scale.x(side.mark.seconds) + size * 0.2 };
       if (scene.aim) drawThread(pen, scale, mark, scene.aim, look, size * 0.6);

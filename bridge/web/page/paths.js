@@ -7,6 +7,9 @@ import { fold } from "./scale.js";
 const GAP_S = 0.06;
 // A note is known some moments after its attack: so much of the trail before that belongs to it, in seconds.
 const BEFORE_KNOWN_S = 0.06;
+// No bend is as fast as that: farther than so many cents from one point to the next, this near in seconds, is a leap.
+const LEAP_CENTS = 40;
+const LEAP_S = 0.02;
 // Notes kept: more than any phrase has that somebody wants to see again.
 const MOST_PATHS = 200;
 const MOST_POINTS = 6000;
@@ -44,10 +47,22 @@ export class Paths {
 
   #begin(note, points) {
     const known = points[0]?.[0] ?? 0;
-    const before = sinceGap([...this.loose, ...points]).filter(([at]) => at >= known - BEFORE_KNOWN_S);
+    const lately = ([at]) => at >= known - BEFORE_KNOWN_S;
+    const before = sinceLeap(sinceGap([...this.#slurred(lately), ...this.loose, ...points])).filter(lately);
     this.loose = [];
     this.all.push({ id: note.id, begin: before[0]?.[0] ?? known, points: before, third: false, ended: false });
     this.all = this.all.slice(-MOST_PATHS);
+  }
+
+  // With another hole in the same breath the pitch leaps before the note is known: what lies after the leap is taken
+  // from the way of the note before, whose it is not.
+  #slurred(lately) {
+    const last = this.all.at(-1);
+    const tail = last?.points.filter(lately) ?? [];
+    const moved = this.loose.length ? [] : sinceLeap(tail);
+    if (!moved.length || moved.length === tail.length) return [];
+    last.points = last.points.slice(0, -moved.length);
+    return moved;
   }
 
   #append(points) {
@@ -66,6 +81,16 @@ export function isThird(degree) {
 function sinceGap(points) {
   for (let index = points.length - 1; index > 0; index -= 1) {
     if (points[index][0] - points[index - 1][0] > GAP_S) return points.slice(index);
+  }
+  return points;
+}
+
+// What comes after the last leap of a trail, all of it where there is none.
+function sinceLeap(points) {
+  for (let index = points.length - 1; index > 0; index -= 1) {
+    const [[at, cents], [before, low]] = [points[index], points[index - 1]];
+    const way = Math.abs(((((cents - low + 600) % 1200) + 1200) % 1200) - 600);
+    if (way > LEAP_CENTS && at - before < LEAP_S) return points.slice(index);
   }
   return points;
 }

@@ -7,6 +7,8 @@ import { shownCents } from "./words.js";
 const WHOLE = () => Infinity;
 // Paths of the same phrase stay on the map for so long, in seconds.
 const STAYS_S = 8;
+// And so many of them beside the one that sounds: more of them hide each other.
+const MOST_OLD = 6;
 const SHAKY_S = 0.15;
 const THERE = 8;
 const REED_UP_S = 0.06;
@@ -19,15 +21,16 @@ export function sceneOf(board, view, replay) {
   if (replay) return { ...shared, ...replayed(board, replay, model) };
   const cents = board.sounds ? shownCents(board.now) : null;
   const mark = markOf(board, cents);
-  return { ...shared, cents, dim: !mark, sides: [{ title: "", paths: pathsNow(board), until: WHOLE, model, mark }] };
+  return { ...shared, cents, dim: !mark, sides: [{ title: "", paths: pathsNow(board), until: WHOLE, model, mark, fades: true }] };
 }
 
 // The thirds that are on the map: those of this phrase, or of the last one while nobody plays.
 function pathsNow(board) {
   const { thirds, now } = board;
   const lately = thirds.filter((path) => now && now.at - path.begin < STAYS_S);
-  if (lately.length || board.sounds) return lately;
-  return board.phrase.filter((path) => path.third);
+  if (board.paths.current?.third) return lately.slice(-MOST_OLD - 1);
+  if (lately.length || board.sounds) return lately.slice(-MOST_OLD);
+  return board.phrase.filter((path) => path.third).slice(-MOST_OLD);
 }
 
 function markOf(board, cents) {
