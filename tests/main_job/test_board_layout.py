@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from main_job.board_double import BoardDouble, board_double
@@ -84,3 +85,23 @@ def test_an_open_panel_lies_over_nothing(browser: Browser, width_height: tuple[i
         assert box is not None
         assert box["y"] + box["height"] <= height + 1
         assert page.evaluate("document.documentElement.scrollHeight") <= height
+
+
+@pytest.mark.parametrize("width_height", SIZES)
+def test_it_is_told_how_to_read_the_map(browser: Browser, width_height: tuple[int, int]) -> None:
+    """By mouse or by Enter, for dot, ring, ways, dashes and time; axe-core finds nothing."""
+    with board_double() as server, opened(browser, server.address, *width_height) as page:
+        play_a_third(server, page)
+        page.click("[aria-controls=panel-keys]")
+        legend = page.locator("#legend ul")
+        expect(legend).to_be_hidden()
+        page.focus("#legend summary")
+        page.keyboard.press("Enter")
+        expect(legend).to_be_visible()
+        for word in ("dot", "ring", "broad", "thin", "dashed", "not evenly spaced"):
+            expect(legend).to_contain_text(word)
+        assert Axe().run(page).response["violations"] == []
+        say, tools = page.locator("#say").bounding_box(), page.locator("#tools").bounding_box()
+        assert say is not None
+        assert tools is not None
+        assert say["y"] + say["height"] <= tools["y"] + 1

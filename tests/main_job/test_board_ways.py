@@ -135,3 +135,58 @@ def test_a_count_in_stands_alone(browser: Browser) -> None:
         expect(page.locator("#cover")).to_have_text("")
         expect(page.locator("#cover")).to_have_text("Ears first: the picture is hidden")
         assert page.is_hidden("#map")
+
+
+def test_my_last_note_is_drawn_too(browser: Browser) -> None:
+    """Its own line beneath the trace, for viewers too, and no other model's; the next note does not change it."""
+    with board_double() as server, opened(browser, server.address) as page:
+        expect(page.locator("#key")).to_have_text("C")
+        server.show(*frames(1, 1.0, 0.5, lambda s: 320.0 + 100.0 * s), ended(1.0, 0.5), silence(1.7))
+        page.click("[aria-controls=panel-hear]")
+        page.select_option("#model", "own")
+        page.check("#under")
+        server.show(*frames(2, 3.0, 0.5, lambda _: 380.0), ended(3.0, 0.5), silence(3.7))
+        view = server.wait_for("share", lambda said: said[-1]["view"]["under"] is True)[-1]["view"]
+        assert view["model"] == "own"
+        assert view["own"][0] == pytest.approx([0, 320], abs=1)
+        assert view["own"][-1] == pytest.approx([500, 370], abs=25)
+        assert len(view["own"]) <= 24
+        drawn = page.evaluate(
+            """async (view) => {
+              const [{ sceneOf }, { Board }] = await Promise.all([import("/page/scene.js"), import("/page/board.js")]);
+              const board = new Board();
+              board.take({ is: "setup", setup: { minor: 300, straight: 400, zone_low: 315, zone_high: 365 } });
+              return sceneOf(board, view, null).sides[0].model;
+            }""",
+            view,
+        )
+        (stroke,) = drawn
+        assert [cents for _, cents in stroke["points"]] == [cents for _, cents in view["own"]]
+
+
+@pytest.mark.parametrize(
+    ("key", "words"),
+    [
+        ("m", "the model sounds"),
+        ("r", "the last phrase sounds"),
+        ("d", "the drone sounds"),
+        ("l", "the loop sounds"),
+        ("f", "the reference tone sounds"),
+    ],
+)
+def test_it_is_said_what_sounds(browser: Browser, key: str, words: str) -> None:
+    """On the teacher's page and on those of the viewers, who are told by it; two are both told."""
+    with board_double() as server, opened(browser, server.address) as page:
+        expect(page.locator("#key")).to_have_text("C")
+        server.show(*frames(1, 1.0, 0.5, lambda _: 340.0), ended(1.0, 0.5), silence(1.7))
+        server.show(phrase((1.0, 0.5)), silence(2.7))
+        page.keyboard.press(key)
+        server.wait_for("share", lambda said: said[-1]["view"]["sounding"] == words)
+        server.show(silence(3.0, quiet=True, armed=False, words="a tone sounds"))
+        expect(page.locator("#words")).to_have_text(words)
+        if key == "l":
+            page.keyboard.press("d")
+            expect(page.locator("#words")).to_have_text("the loop and the drone sound")
+        page.keyboard.press("Escape")
+        server.show(silence(4.0))
+        expect(page.locator("#words")).to_have_text("listening")

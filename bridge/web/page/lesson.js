@@ -21,7 +21,7 @@ export class Lesson {
     this.looping = false;
     this.running = null;
     this.keptUntil = -1;
-    this.model = view.model;
+    this.sings = "";
   }
 
   get rootHz() {
@@ -77,7 +77,8 @@ export class Lesson {
     if (!paths.length) return;
     this.view.set({ replays: this.view.replays + 1, held: false, beside: false });
     this.#stopLoop();
-    this.tones.sing(curveOf(paths), this.board.setup.root_hz * 2 ** this.board.octave).then(() => this.watch());
+    this.#sayWhat("the last phrase");
+    this.tones.sing(curveOf(paths), this.rootHz, { done: () => this.#sung() }).then(() => this.watch());
   }
 
   // Let the picture run through the last phrase.
@@ -99,17 +100,26 @@ export class Lesson {
     const curve = this.#chosen();
     if (!curve.length) return this.tell("nothing has been played yet");
     this.#stopLoop();
-    this.tones.sing(curve, this.rootHz, { done: this.redraw });
+    if (this.view.model === "own") this.view.keepOwn(this.board.lastNote);
+    this.#sayWhat(this.view.model === "own" ? "my last note" : "the model");
+    this.tones.sing(curve, this.rootHz, { done: () => this.#sung() });
     this.redraw();
   }
 
   chooseModel(model) {
-    this.model = model;
-    if (model !== "own") this.view.set({ model });
+    this.view.set({ model });
+    if (model === "own") this.view.keepOwn(this.board.lastNote);
+  }
+
+  // Draw the model, or not; one's own last note as it is now.
+  draw(under) {
+    this.view.set({ under });
+    if (under && this.view.model === "own") this.view.keepOwn(this.board.lastNote);
   }
 
   drone() {
     this.tones.hold("drone", this.tones.held.has("drone") ? null : this.rootHz);
+    this.#sayWhat();
     this.redraw();
   }
 
@@ -120,6 +130,7 @@ export class Lesson {
     } else if (this.board.lastNote) {
       this.looping = true;
       this.looped = this.board.lastNote;
+      this.#sayWhat("the loop");
       this.loopAt(speed);
     }
     this.redraw();
@@ -136,6 +147,7 @@ export class Lesson {
     const on = !this.tones.held.has("reference");
     this.tones.hold("reference", on ? this.#hz(cents) : null);
     this.view.set({ reference: on ? cents : null });
+    this.#sayWhat();
   }
 
   moveReference(cents) {
@@ -180,7 +192,7 @@ export class Lesson {
 
   #chosen() {
     const { board, view } = this;
-    if (this.model !== "own") return modelCurve(view.model, board.setup, view.tempo);
+    if (view.model !== "own") return modelCurve(view.model, board.setup, view.tempo);
     return board.lastNote ? curveOf([board.lastNote]) : [];
   }
 
@@ -190,6 +202,21 @@ export class Lesson {
 
   #stopLoop() {
     this.looping = false;
+  }
+
+  // What was sung is over; what is held goes on.
+  #sung() {
+    this.#sayWhat();
+    this.redraw();
+  }
+
+  // Viewers and words are told what sounds; once nothing does, what did last is left to ring.
+  #sayWhat(sings = this.tones.singing || this.looping ? this.sings : "") {
+    this.sings = sings;
+    const { held } = this.tones;
+    const what = [sings, held.has("drone") && "the drone", held.has("reference") && "the reference tone"].filter(Boolean);
+    const verb = what.length > 1 ? "sound" : "sounds";
+    if (what.length) this.view.set({ sounding: `${what.join(" and ")} ${verb}` });
   }
 
   #hush(on) {

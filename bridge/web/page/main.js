@@ -92,7 +92,7 @@ function draw() {
   page.tag.hidden = !page.tag.textContent;
   page.map.hidden = Boolean(covered);
   if (!covered) picture.draw(held ?? scene);
-  words.show(board, view.held, redraw);
+  words.show(board, view, redraw);
   const told = Boolean(drill.shown);
   byId("place").hidden = told;
   byId("words").hidden = byId("cents").hidden = Boolean(covered) || told;

@@ -1,7 +1,7 @@
 // What the picture shows now, chosen from what the board knows and how the teacher looks at it. Pure.
 
-import { modelCurve } from "./models.js";
-import { isThird } from "./paths.js";
+import { curveOf, modelCurve } from "./models.js";
+import { isThird, unpacked } from "./paths.js";
 import { shownCents } from "./words.js";
 
 const WHOLE = () => Infinity;
@@ -15,13 +15,18 @@ const REED_UP_S = 0.06;
 
 export function sceneOf(board, view, replay) {
   const { setup } = board;
-  const model = view.under && setup ? modelCurve(view.model, setup, view.tempo) : [];
+  const model = view.under && setup ? drawnModel(view, setup) : [];
   const shared = { setup, aim: aimOf(setup, view), reference: view.reference, dim: false, cents: null };
   if (view.beside) return { ...shared, sides: [0, 1].map((place) => attemptSide(view.attempt(place), place, setup, model)) };
   if (replay) return { ...shared, ...replayed(board, replay, model) };
   const cents = board.sounds ? shownCents(board.now) : null;
   const mark = markOf(board, cents);
   return { ...shared, cents, dim: !mark, sides: [{ title: "", paths: pathsNow(board), until: WHOLE, model, mark, fades: true }] };
+}
+
+function drawnModel(view, setup) {
+  if (view.model !== "own") return modelCurve(view.model, setup, view.tempo);
+  return curveOf([unpacked(view.own)]);
 }
 
 // The thirds that are on the map: those of this phrase, or of the last one while nobody plays.

@@ -38,7 +38,7 @@ export function setUpTools(lesson) {
   };
   for (const [id, act] of Object.entries(clicks)) byId(id).addEventListener("click", act);
   listen("model", (field) => lesson.chooseModel(field.value));
-  listen("under", (field) => lesson.view.set({ under: field.checked }));
+  listen("under", (field) => lesson.draw(field.checked));
   listen("tempo", (field) => {
     const tempo = wholeNumber(field, byId("tempo-allowed"));
     if (tempo !== null) lesson.view.set({ tempo });

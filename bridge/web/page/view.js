@@ -3,8 +3,9 @@
 import { packed, unpacked } from "./paths.js";
 
 // Together with the rest this stays well below what the server hands on, 2,000 bytes.
-const ATTEMPT_POINTS = 60;
+const ATTEMPT_POINTS = 50;
 const ATTEMPT_PATHS = 6;
+const OWN_POINTS = 24;
 
 export class View {
   // `changed` is called after each change that the viewers should follow.
@@ -19,6 +20,10 @@ export class View {
     this.tempo = 80;
     this.reference = null;
     this.attempts = [[], []];
+    // The note that is drawn as the model "own", packed.
+    this.own = [];
+    // What sounds, or did last, in words.
+    this.sounding = "";
     this.replays = 0;
     // Whether the marks of the last exercise stand in place of the map.
     this.marks = false;
@@ -37,13 +42,18 @@ export class View {
     this.changed();
   }
 
+  keepOwn(path) {
+    this.set({ own: path ? packed(path, OWN_POINTS) : [] });
+  }
+
   attempt(place) {
     return this.attempts[place].map(unpacked);
   }
 
   toShare() {
-    const { hidden, after, held, under, beside, model, tempo, reference, attempts, replays, marks, by } = this;
-    return { hidden, after, held, under, beside, model, tempo, reference, attempts, replays, marks, by };
+    const { hidden, after, held, under, beside, model, tempo, reference, attempts, own, sounding } = this;
+    const { replays, marks, by } = this;
+    return { hidden, after, held, under, beside, model, tempo, reference, attempts, own, sounding, replays, marks, by };
   }
 
   // Take over what another page has shared; says whether that starts a replay. Its own comes back and changes nothing.

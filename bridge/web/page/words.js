@@ -27,7 +27,8 @@ export function centsText(now, setup) {
 }
 
 // Where the note is: the server's words, but of a shaky note those of its middle, which the cents beneath are of.
-export function placeWords(now, setup) {
+export function placeWords(now, setup, sounding) {
+  if (now.quiet && now.cents === null && !now.stalled) return sounding || now.words;
   if (!now.shaky || now.steady === null) return now.words;
   const [degree] = now.words.split(",");
   if (degree !== "third") return `${degree}, moving`;
@@ -63,8 +64,8 @@ export class Words {
     this.waiting = null;
   }
 
-  // Show the state; `still` says that the picture is held or hidden, so that its words stand still too.
-  show(board, still, redraw) {
+  // Show the state; while the picture is held its words stand still too.
+  show(board, { held: still, sounding }, redraw) {
     const { page } = this;
     this.#head(board);
     const { now, setup } = board;
@@ -85,7 +86,7 @@ export class Words {
     }
     this.shownAt = performance.now();
     this.note = now.note?.id ?? null;
-    put(page.words, placeWords(now, setup));
+    put(page.words, placeWords(now, setup, sounding));
     put(page.cents, centsText(now, setup));
     page.cents.dataset.at = now.at;
     page.cents.dataset.middle = now.shaky;
