@@ -191,7 +191,7 @@ class TakeWriter:
 
     def _write_midi(self) -> None:
         self._midi.finish(self._last_s)
-        data = self._midi.data(self.folder.path.name, self._told_tempo)
+        data = self._midi.data(self.folder.name, self._told_tempo)
         with ExitStack() as steps:
             # Beside the tables as they were played, whose folder cannot be made if it is not there by now.
             steps.callback(write_safely, self.folder.played.midi, data)
