@@ -13,12 +13,10 @@ import soundfile
 
 from bridge.base.errors import ManyFaultsError, UserError
 from bridge.takes import replacing
-from bridge.takes.tables import LONGEST_S
 from bridge.wiring.opening import opened_take
 from bridge.wiring.rebuilding import rebuild_take
 from cli.commands import run_here
 from follow.tones import harmonic_tone
-from takes.made_notes import edited
 from takes.sequencer import transposed
 from takes.spreadsheets import SAVINGS
 from wiring.made_takes import PHRASE, content, make_take
@@ -53,22 +51,6 @@ def test_all_that_follows_from_the_tables_is_made(take: Path) -> None:
     again = rebuild_take(take, pytest.fail)
     assert (again.changed, again.before) == ((), None)
     assert content(take) == before
-
-
-def test_a_take_may_be_called_anything_that_a_folder_can(tmp_path: Path) -> None:
-    """Control characters, and bytes that are no UTF-8, which Python keeps as lone surrogates (PEP 383)."""
-    path = tmp_path / "caf\udce9 \a\U0001f3b5"
-    make_take(path, sound_s=None)
-    assert set(rebuild_take(path, pytest.fail).changed) == DERIVED
-    assert mido.MidiFile(path / "performance.mid", charset="utf-8").tracks[0].name == "caf\ufffd \a\U0001f3b5"
-
-
-def test_the_latest_note_there_can_be_at_the_quickest_tempo_is_written(tmp_path: Path) -> None:
-    """As a point left out while typing makes one: its tick has no more than 32 bits."""
-    tempo = {"quarters_per_minute": 400.0, "bar_1_s": 0.0, "quarters_in_bar": 4, "known_from": "option"}
-    path = tmp_path / "late"
-    make_take(path, [edited(1, LONGEST_S, LONGEST_S, 67)], sound_s=None, tempo=tempo)
-    assert "performance.mid" in rebuild_take(path, pytest.fail).changed
 
 
 def test_the_version_before_is_kept(take: Path) -> None:
