@@ -8,6 +8,7 @@ from itertools import count
 from pathlib import Path
 
 from bridge.base.errors import UserError
+from bridge.base.printable import printable
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,6 +16,11 @@ class TakeFolder:
     """Where the files of one take lie."""
 
     path: Path
+
+    @property
+    def name(self) -> str:
+        """What the take is called, as any text can hold it."""
+        return printable(self.path.name)
 
     @property
     def description(self) -> Path:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import filecmp
 import shutil
 from collections.abc import Iterator, Sequence
+from hashlib import sha256
 from pathlib import Path
 
 from bridge.base.errors import UserError
@@ -51,6 +52,17 @@ def notes_before(folder: TakeFolder, before: TakeFolder, now: Sequence[EditedNot
 def notes_of(folder: TakeFolder) -> Sequence[EditedNote]:
     """What the tables in a folder say. Raises UserError or ManyFaultsError for tables that cannot be read."""
     return read_tables(folder.notes, folder.inflections)
+
+
+def tables_digest(folder: TakeFolder) -> str:
+    """SHA-256 (FIPS 180-4) of both tables, byte for byte; one that cannot be read counts as empty."""
+    digest = sha256()
+    for path in (folder.notes, folder.inflections):
+        try:
+            digest.update(sha256(path.read_bytes()).digest())
+        except OSError:
+            digest.update(sha256().digest())
+    return digest.hexdigest()
 
 
 def _are_alike(folder: TakeFolder, before: TakeFolder) -> bool:

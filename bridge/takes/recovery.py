@@ -86,7 +86,7 @@ def recover(
 
     @cache
     def midi_file() -> bytes:
-        return file.data(folder.path.name, settled.told if settled else None)
+        return file.data(folder.name, settled.told if settled else None)
 
     notes, inflections = (lambda: tables.notes_text), (lambda: tables.inflections_text)
     wanted: dict[Path, Callable[[], str | bytes]] = {

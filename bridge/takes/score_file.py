@@ -26,4 +26,4 @@ def take_score(
             harps.append((row.start_s, row.harp))
     first = harps[0][1] if harps else None
     notes = read_tables(folder.notes, folder.inflections)
-    return score_xml(notes, first, tempo, style, changes=harps[1:], title=folder.path.name, tab=tab)
+    return score_xml(notes, first, tempo, style, changes=harps[1:], title=folder.name, tab=tab)

@@ -22,9 +22,12 @@ from bridge.takes.tables_csv import TextRow, each_row, number_in, read_rows
 PLAIN_BREATH = 0.5
 #: Times have five decimals, each rounded on its own: what is off by less than two of their last digit fits, s.
 _ROUNDED_S = 2e-5
-_LONGEST_S = 1e6
+#: Some days; no tick of a MIDI file of the quickest tempo has more than 32 bits then.
+LONGEST_S = 3e5
 _MOST_ID = 10**9
-_MOST_CENTS = 9600.0
+MOST_CENTS = 9600.0
+#: As far as any note with any bend can lie from any reed.
+_MOST_FROM_REED_CENTS = 12_700.0 + MOST_CENTS
 _MOST_HOLES = 16
 _AIRS = ("blow", "draw")
 _REEDS = ("straight", "bend", "overblow", "overdraw")
@@ -94,7 +97,7 @@ class _Cells:
         """A whole number from ``low`` to ``high``."""
         cell = self._row.cells[column]
         value = number_in(cell)
-        if value is None or value != int(value) or not low <= value <= high:
+        if value is None or not low <= value <= high or value != int(value):
             self.wrong(column, cell, f"a whole number from {low} to {high}")
             return low
         return int(value)
@@ -157,8 +160,8 @@ def _note(note_id: int, cells: _Cells) -> EditedNote:
     """One row of ``notes.csv``, without its breakpoints."""
     note = EditedNote(
         id=note_id,
-        start_s=cells.number("start_s", 0.0, _LONGEST_S, " s"),
-        length_s=cells.number("length_s", 0.0, _LONGEST_S, " s"),
+        start_s=cells.number("start_s", 0.0, LONGEST_S, " s"),
+        length_s=cells.number("length_s", 0.0, LONGEST_S, " s"),
         midi_note=cells.whole("midi_note", 0, 127),
         degree=cells.word("degree", DEGREES),
         velocity=cells.whole("velocity", 1, 127),
@@ -178,7 +181,7 @@ def _note(note_id: int, cells: _Cells) -> EditedNote:
 def _reed_bend(cells: _Cells) -> float | None:
     if cells.is_empty("reed_bend_cents"):
         return None
-    return cells.number("reed_bend_cents", -_MOST_CENTS, _MOST_CENTS, " cents")
+    return cells.number("reed_bend_cents", -_MOST_FROM_REED_CENTS, _MOST_FROM_REED_CENTS, " cents")
 
 
 def _other_reading(cells: _Cells) -> str:
@@ -217,8 +220,8 @@ def _corners(
 def _point(cells: _Cells) -> Breakpoint:
     """One row of ``inflections.csv``."""
     return Breakpoint(
-        cells.number("at_s", 0.0, _LONGEST_S, " s"),
-        cells.number("bend_cents", -_MOST_CENTS, _MOST_CENTS, " cents"),
+        cells.number("at_s", 0.0, LONGEST_S, " s"),
+        cells.number("bend_cents", -MOST_CENTS, MOST_CENTS, " cents"),
         cells.number("breath", 0.0, 1.0),
     )
 

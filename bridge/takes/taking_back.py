@@ -21,7 +21,7 @@ from bridge.takes.breakpoints import TIME_DECIMALS, Tolerance, fewest_breakpoint
 from bridge.takes.curves import Array, Curve, stays_near
 from bridge.takes.edited import Breakpoint, EditedNote
 from bridge.takes.midi_reading import MidiReading, ReadNote
-from bridge.takes.tables import PLAIN_BREATH
+from bridge.takes.tables import MOST_CENTS, PLAIN_BREATH
 
 #: A tick of our own files with no tempo known, s; values stand one before their note.
 _OUR_TICK_S = 1 / 1920
@@ -87,7 +87,8 @@ def taken_back(
 
     ``pitch_at`` tells how much of a bend went out, ``interval_s`` how far apart the values of a moving bend are, and
     ``tolerance`` how near breakpoints keep to a curve that was edited; in a file that was written as it was played,
-    where the tables keep no nearer to it, a smaller edit counts as none. Raises UserError where bends did not go out.
+    where the tables keep no nearer to it, a smaller edit counts as none. Raises UserError where bends did not go out,
+    and for bends that no table holds.
     """
     slack_s = reading.tick_s + 2 * _OUR_TICK_S
     begins_s = [*(note.start_s for note in reading.notes[1:]), math.inf]
@@ -98,23 +99,21 @@ def taken_back(
     partners = _partners([one.note for one in heard], tables, slack_s)
     pairs = [(one, None if at is None else tables[at]) for one, at in zip(heard, partners, strict=True)]
     close = _closeness(pairs, slack_s, tolerance, interval_s)
-    next_id = max((note.id for note in tables), default=0) + 1
+    first_id = next_id = max((note.id for note in tables), default=0) + 1
     notes: list[EditedNote] = []
-    added, edited, untold = set(), set(), set()
     for one, old in pairs:
         if old is None:
             notes.append(replace(one.note, id=next_id, points=_fitted(one, tolerance, None)))
-            added.add(next_id)
-            untold.add(next_id)
             next_id += 1
-            continue
-        note = _merged(one, old, close, tolerance)
-        notes.append(note)
-        if note != old:
-            edited.add(old.id)
-        if (note.midi_note, _bends(note)) != (old.midi_note, _bends(old)):
-            untold.add(old.id)
-    removed = {note.id for note in tables} - {old.id for _, old in pairs if old is not None}
+        else:
+            notes.append(_merged(one, old, close, tolerance))
+    notes = _one_at_a_time(notes)
+    before = {old.id: old for _, old in pairs if old is not None}
+    kept = [(note, before[note.id]) for note in notes if note.id in before]
+    added = set(range(first_id, next_id))
+    edited = {note.id for note, old in kept if note != old}
+    untold = added | {note.id for note, old in kept if (note.midi_note, _bends(note)) != (old.midi_note, _bends(old))}
+    removed = {note.id for note in tables} - before.keys()
     return TakenBack(tuple(notes), *map(frozenset, (edited, added, removed, untold)))
 
 
@@ -126,6 +125,12 @@ def _heard(read: ReadNote, pitch_at: Callable[[EditedNote], SentPitch], interval
     if pitch.strength == 0.0:
         raise UserError("This take sends no bends (send.strength is 0), so none can be taken back from MIDI.")
     bends = [(at_s, (cents - pitch.offset_cents) / pitch.strength) for at_s, cents in read.bends]
+    widest = max((cents for _, cents in bends), key=abs)
+    if abs(widest) > MOST_CENTS:
+        raise UserError(
+            f"The MIDI file bends note {read.midi_note} at {start_s:.3f} s by {widest:.0f} cents; allowed are "
+            f"{-MOST_CENTS:.0f} to {MOST_CENTS:.0f}. Nothing was taken back: look at its bend range (RPN 0)."
+        )
     breaths = list(read.breaths) or [(0.0, PLAIN_BREATH)]
     if legato:
         bends, breaths = (_before(values, read.length_s) for values in (bends, breaths))
@@ -217,10 +222,30 @@ def _merged(one: _Heard, old: EditedNote, close: _Closeness, tolerance: Toleranc
     merged = replace(old, start_s=start_s, length_s=length_s, midi_note=note.midi_note, velocity=note.velocity)
     if not _agrees(one, old, close):
         return replace(merged, points=_fitted(one, tolerance, old, length_s))
-    if any(point.at_s > length_s for point in old.points):
-        inside = [point for point in old.points if point.at_s < length_s]
-        return replace(merged, points=(*inside, old.at(length_s)))
-    return merged
+    return _ended_at(merged, length_s)
+
+
+def _one_at_a_time(notes: Sequence[EditedNote]) -> list[EditedNote]:
+    """The notes in order, each at its end by when the next begins.
+
+    Of two that touch in the file one may have its time from there and the other, a tick off, from the tables.
+    """
+    ordered = sorted(notes, key=lambda note: note.start_s)
+    return [
+        note
+        if after is None or note.end_s <= after.start_s + _SAME_S
+        else _ended_at(note, round(after.start_s - note.start_s, TIME_DECIMALS))
+        for note, after in pairwise([*ordered, None])
+        if note is not None
+    ]
+
+
+def _ended_at(note: EditedNote, length_s: float) -> EditedNote:
+    """The note so long, with no breakpoint beyond its end."""
+    if any(point.at_s > length_s for point in note.points):
+        inside = [point for point in note.points if point.at_s < length_s]
+        note = replace(note, points=(*inside, note.at(length_s)))
+    return replace(note, length_s=length_s)
 
 
 def _fitted(

@@ -19,6 +19,7 @@ from bridge.send.pitch import SentPitch
 from bridge.takes.curve import CurveWriter
 from bridge.takes.edited import Tempo
 from bridge.takes.folder import TakeFolder
+from bridge.takes.held import held
 from bridge.takes.journal import Journal
 from bridge.takes.midi_file import MidiFileBuilder
 from bridge.takes.score import ScoreStyle
@@ -40,7 +41,8 @@ class TakeWriter:
     ``harp`` tells the holes (None: unknown, the notes have none), ``tab`` how they are written; ``rate`` is that of the
     sound in Hz, ``also_blue`` the degrees besides the third that the score has quarter tones on. At the end notes,
     inflections, tab, MIDI file and score are written. Everything appended before a crash
-    stays; raises OSError when the disk does not take it. Also a context manager that finishes when left, whatever the
+    stays; until the end the folder is held; raises OSError when the disk does not take it. Also a context manager
+    that finishes when left, whatever the
     reason.
     """
 
@@ -72,7 +74,8 @@ class TakeWriter:
         self._finished = False
         self._journal: Journal | None = None
         self._sound: SoundWriter | None = None
-        with ExitStack() as opened:
+        with ExitStack() as holding, ExitStack() as opened:
+            holding.enter_context(held(folder))
             write_take_yaml(folder.description, self._facts)
             rows = settings.curve_rows_per_second if live else None
             self._curve = CurveWriter(folder.curve, rows_per_second=rows, flush_s=settings.flush_s)
@@ -83,7 +86,7 @@ class TakeWriter:
             if settings.keep_sound:
                 self._sound = SoundWriter(folder.sound, rate, flush_s=settings.flush_s)
                 opened.callback(self._sound.close)
-            self._opened = opened.pop_all()
+            self._opened, self._holding = opened.pop_all(), holding.pop_all()
 
     def add(self, event: Event) -> None:
         """Keep an event; raises ClosedError when finished."""
@@ -143,6 +146,7 @@ class TakeWriter:
         self._tables.finish(self._last_s)
         # Left in reverse: one step that fails does not keep the others from being done.
         with ExitStack() as steps:
+            steps.callback(self._holding.close)
             steps.callback(self._write_score)
             steps.callback(self._write_midi)
             steps.callback(self._write_tab)
@@ -191,7 +195,7 @@ class TakeWriter:
 
     def _write_midi(self) -> None:
         self._midi.finish(self._last_s)
-        data = self._midi.data(self.folder.path.name, self._told_tempo)
+        data = self._midi.data(self.folder.name, self._told_tempo)
         with ExitStack() as steps:
             # Beside the tables as they were played, whose folder cannot be made if it is not there by now.
             steps.callback(write_safely, self.folder.played.midi, data)

@@ -47,7 +47,7 @@ def make_midi(take: OpenedTake, path: Path, progress: Progress, *, mpe: bool) ->
         for event in performed([note], hearings, step_s=step_s(take)):
             builder.add(event)
         progress(done / len(take.notes))
-    path.write_bytes(builder.data(take.folder.path.name, mark=mark_of(take.notes)))
+    path.write_bytes(builder.data(take.folder.name, mark=mark_of(take.notes)))
 
 
 def step_s(take: OpenedTake) -> float:

@@ -15,6 +15,7 @@ from bridge.takes.derived_columns import with_own_columns
 from bridge.takes.edited import EditedNote, Tempo
 from bridge.takes.folder import TakeFolder
 from bridge.takes.performed import Hearing, hearing, in_force
+from bridge.takes.rebuilt_tables import tables_digest
 from bridge.takes.retelling import HarpSince, told_again, untold
 from bridge.takes.tables import read_tables
 from bridge.takes.take_yaml import read_take_yaml
@@ -47,7 +48,7 @@ class OpenedTake:
     """A take as its tables hold it now: ``notes`` in order, ``harps`` in order of time, at least one.
 
     ``settings`` are those that it was played with, ``tempo`` is None where none is known. ``untold`` are the ids of
-    notes of which the table tells no degree: here they have one.
+    notes of which the table tells no degree: here they have one. ``digest`` is that of the tables as they were read.
     """
 
     folder: TakeFolder
@@ -55,6 +56,7 @@ class OpenedTake:
     harps: tuple[PlayedHarp, ...]
     notes: tuple[EditedNote, ...]
     tempo: Tempo | None
+    digest: str
     untold: frozenset[int] = frozenset()
 
     @property
@@ -97,7 +99,7 @@ def opened_take(path: Path, notice: Notice, progress: Progress = nobody) -> Open
     if not folder.has_tables:
         done = recover_tables(folder, notice, share(progress, 0.0, recovered))
         notice(f"{path} was not whole: made {', '.join(done.made)} from what was written until then.")
-    document = read_take_yaml(folder.description)
+    document, digest = read_take_yaml(folder.description), tables_digest(folder)
     errors: list[UserError] = []
     notes: Sequence[EditedNote] = ()
     tempo: Tempo | None = None
@@ -114,7 +116,7 @@ def opened_take(path: Path, notice: Notice, progress: Progress = nobody) -> Open
     if errors:
         raise errors[0] if len(errors) == 1 else ManyFaultsError(errors)
     settings, harps = settings_of(document, notice), _harps(document, notice)
-    take = OpenedTake(folder, settings, harps, tuple(notes), tempo)
+    take = OpenedTake(folder, settings, harps, tuple(notes), tempo, digest)
     lacking = frozenset(untold(notes))
     if not lacking:
         return take

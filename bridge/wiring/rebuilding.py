@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
+from bridge.base.errors import UserError
 from bridge.base.progress import Progress, share
 from bridge.takes.folder import TakeFolder
 from bridge.takes.inflections import inflections_csv
 from bridge.takes.notes import as_row, notes_csv
-from bridge.takes.rebuilt_tables import made_from, notes_before, stage_rebuilt
+from bridge.takes.rebuilt_tables import made_from, notes_before, stage_rebuilt, tables_digest
 from bridge.takes.replacing import Stage, stage_for
 from bridge.takes.sung_from import write_sung_from
 from bridge.takes.tab_file import tab_text
@@ -67,7 +68,8 @@ def rebuild_take(
     into an MPE zone; ``sing`` also sings the sound again where something in it was edited. Of notes that were edited
     by hand the table itself is told degree and reed anew, but for what the player wrote there. Nothing is written over
     until everything is made, and what was there is kept in ``before``; ``notice`` hears what could not be sung. Raises
-    UserError for what cannot be used or written, ManyFaultsError with all that is wrong in the tables.
+    UserError for what cannot be used or written, and for tables that somebody saves meanwhile, ManyFaultsError with all
+    that is wrong in the tables.
     """
     opened = _OPENED if from_midi is None else _OPENED / 2.0
     take = opened_take(path, notice, share(progress, 0.0, opened))
@@ -103,11 +105,20 @@ def rebuild_take(
         if edited and base is not None and take.folder.midi.exists():
             kept = {path.name: path for path in (base.notes, base.inflections)}
         # The sound is large, and follows from the tables, which are kept where they were edited.
+        _check_as_read(take)
         stage.put_in_place(kept, not_kept=(*_BASE, *kept, *((RESUNG,) if base is not None else ())))
     progress(1.0)
     seconds = take.notes[-1].end_s if take.notes else 0.0
     changed = tuple(name for name in stage.changed if name not in _BASE)
     return Rebuilt(len(take.notes), seconds, changed, told, stage.before, taken, as_played)
+
+
+def _check_as_read(take: OpenedTake) -> None:
+    """Raise UserError for tables that are others by now: what would be written over is in no copy yet."""
+    if tables_digest(take.folder) != take.digest:
+        raise UserError(
+            f"{take.folder.path}: its tables were saved while it was rebuilt, so nothing was written. Run it once more."
+        )
 
 
 def _makers(make_midi: Maker) -> dict[str, Maker]:

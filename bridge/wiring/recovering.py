@@ -16,6 +16,7 @@ from bridge.harp.harp_file import FORMAT, harp_from_file, read_harp_file
 from bridge.harp.settings import HarpSettings
 from bridge.send.pitch import sent_pitch
 from bridge.takes.folder import TakeFolder
+from bridge.takes.held import is_held
 from bridge.takes.recovery import Recovered, recover
 from bridge.takes.replacing import end_replacing
 from bridge.takes.score import ScoreStyle
@@ -111,12 +112,14 @@ def _from_journal(folder: TakeFolder, notice: Notice, progress: Progress) -> Rec
 
 
 def take_folder(path: Path) -> TakeFolder:
-    """The take in the folder ``path``. Raises UserError where there is none."""
+    """The take in the folder ``path``. Raises UserError where there is none, and while it is still being written."""
     folder = TakeFolder(path)
     if not path.is_dir():
         raise UserError(f"{path} is no folder. Give the folder of a take.")
     if not folder.description.exists():
         raise UserError(f"{path} holds no take.yaml, so it is no take. Give the folder of one.")
+    if is_held(folder):
+        raise UserError(f"{path} is still being written. End what writes it first, then open the take.")
     return folder
 
 

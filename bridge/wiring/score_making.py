@@ -15,6 +15,6 @@ def made_score(take: OpenedTake) -> bytes:
         take.tempo,
         ScoreStyle(take.settings.takes.slide_cents, take.settings.quantise.also_blue),
         changes=[(one.since_s, one.harp) for one in later],
-        title=take.folder.path.name,
+        title=take.folder.name,
         tab=take.settings.harp.tab,
     )

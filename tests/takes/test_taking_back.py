@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from pathlib import Path
 
 import mido
@@ -15,12 +16,17 @@ from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 from bridge.takes.breakpoints import Tolerance
 from bridge.takes.edited import Breakpoint, EditedNote, Tempo
+from bridge.takes.inflections import inflections_csv
 from bridge.takes.midi_reading import read_midi
+from bridge.takes.notes import notes_csv
+from bridge.takes.tables import read_tables
 from bridge.takes.taking_back import TakenBack, taken_back
 from takes.made_notes import any_notes, edited
 from takes.sequencer import SAVINGS, file_of, placed, saved, transposed, with_more, without
 
 TICKS_PER_SECOND = 1920
+#: Select RPN 0 and set it (MIDI 1.0, 4.2.1).
+RANGE_127 = ((101, 0), (100, 0), (6, 127), (38, 0))
 USUAL = Tolerance(3.0, 0.04)
 #: Breakpoints stand on frames, 1.33 ms apart, in 10 us; two within a tick would be one in a file.
 FRAME = 133
@@ -140,6 +146,39 @@ def test_a_shortened_note_ends_its_curve_there(tmp_path: Path) -> None:
     assert note.points[-1].at_s == note.length_s
     for at_s in (0.0, 0.1, 0.19):
         assert note.at(at_s).bend_cents == pytest.approx(THREE[2].at(at_s).bend_cents, abs=0.01)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@given(any_notes(apart=FRAME), st.sampled_from([None, Tempo(96.0, 0.7)]))
+def test_notes_drawn_out_to_the_next_make_tables_that_can_be_read(
+    tmp_path: Path, notes: list[EditedNote], tempo: Tempo | None
+) -> None:
+    """Legato, as every sequencer offers it: a note ends at the tick of the next, whose time is that of the tables."""
+    messages = placed(file_of(notes, tempo=tempo))
+    begins = [at for at, message in messages if message.type == "note_on"]
+    ends = iter(begins[1:])
+    drawn = [(next(ends, at) if message.type == "note_off" else at, message) for at, message in messages]
+    taken = back(tmp_path, saved(sorted(drawn, key=lambda one: one[0])), notes)
+    (tmp_path / "notes.csv").write_text(notes_csv(taken.notes), encoding="utf-8")
+    (tmp_path / "inflections.csv").write_text(inflections_csv(taken.notes), encoding="utf-8")
+    read = read_tables(tmp_path / "notes.csv", tmp_path / "inflections.csv")
+    assert [note.id for note in read] == [note.id for note in notes]
+    for before, after in pairwise(read):
+        assert before.end_s == pytest.approx(after.start_s, abs=3 / TICKS_PER_SECOND)
+
+
+def test_bends_that_no_table_holds_are_refused(tmp_path: Path) -> None:
+    """A bend range of 127 semitones, the most that RPN 0 can say, all of it bent."""
+    data = saved(
+        [
+            *((0, mido.Message("control_change", control=number, value=value)) for number, value in RANGE_127),
+            (0, mido.Message("pitchwheel", pitch=8191)),
+            (10, mido.Message("note_on", note=60, velocity=40)),
+            (990, mido.Message("note_off", note=60)),
+        ]
+    )
+    with pytest.raises(UserError, match=r"note 60 at 0\.005 s by 126\d\d cents; allowed are -9600 to 9600"):
+        back(tmp_path, data)
 
 
 def test_a_file_written_as_it_was_played_brings_no_edits_of_its_own(tmp_path: Path) -> None:

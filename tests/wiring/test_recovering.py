@@ -23,6 +23,8 @@ from bridge.base.events import Event, NoteOff
 from bridge.takes.folder import new_take
 from bridge.wiring.chain import Chain
 from bridge.wiring.harps import harp_set
+from bridge.wiring.opening import opened_take
+from bridge.wiring.rebuilding import rebuild_take
 from bridge.wiring.recovering import harp_from_facts, recover_take
 from bridge.wiring.settings import load_settings
 from bridge.wiring.sources import rehearsal_source
@@ -180,6 +182,23 @@ def test_a_killed_writer_costs_no_finished_note(tmp_path: Path, until_s: float) 
     sound, rate = soundfile.read(take / "sound.wav")
     assert performance.heard_s - 0.5 <= len(sound) / rate <= performance.heard_s + 0.01
     assert recover_take(take, pytest.fail).made == ()
+
+
+def test_a_take_that_is_still_being_written_is_left_alone(tmp_path: Path) -> None:
+    """Made whole now, it would be written over at its end, with all that was edited in it until then."""
+    performance = _Performance(tmp_path)
+    performance.play(until_s=1.0)
+    give_up_s = time.monotonic() + 30.0
+    while not performance.folder.sound.exists() and time.monotonic() < give_up_s:
+        time.sleep(0.02)
+    before = {path.name for path in performance.folder.path.iterdir()}
+    for opening in (recover_take, opened_take, rebuild_take):
+        with pytest.raises(UserError, match="is still being written"):
+            opening(performance.folder.path, pytest.fail)
+    assert {path.name for path in performance.folder.path.iterdir()} == before
+    performance.writer.finish()
+    assert performance.writer.complete
+    assert opened_take(performance.folder.path, pytest.fail).notes
 
 
 def test_torn_last_lines_are_left_out(stopped: Path) -> None:
