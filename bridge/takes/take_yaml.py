@@ -10,7 +10,7 @@ import yaml
 
 from bridge.base.errors import UserError
 from bridge.base.writing import write_safely
-from bridge.base.yaml_file import read_yaml
+from bridge.base.yaml_file import YamlFile, read_yaml
 
 FORMAT = 1
 
@@ -69,6 +69,11 @@ def _write(path: Path, document: Mapping[str, object]) -> None:
 
 def read_take_yaml(path: Path) -> dict[str, object]:
     """The mapping in a ``take.yaml``; raises UserError when it is none or its format is newer than ours."""
+    return read_take_file(path).data
+
+
+def read_take_file(path: Path) -> YamlFile:
+    """The same with the line of every key."""
     file = read_yaml(path)
     number = file.data.get("format")
     if not isinstance(number, int) or isinstance(number, bool) or number < 1:
@@ -78,4 +83,4 @@ def read_take_yaml(path: Path) -> dict[str, object]:
             f"{file.where(('format',))}: this take has format {number}, this reedwire reads up to {FORMAT}. "
             "Install a newer reedwire to open it."
         )
-    return file.data
+    return file

@@ -22,8 +22,9 @@ from bridge.takes.tempo_choice import KnownTempo
 from bridge.takes.transposing import counted_from, straight_bend, transposed
 from bridge.wiring.harps import harp_set
 from bridge.wiring.on_harp import quantise_on
-from bridge.wiring.opening import OpenedTake, PlayedHarp
+from bridge.wiring.opening import OpenedTake
 from bridge.wiring.played_notes import played_notes
+from bridge.wiring.told_harps import PlayedHarp
 
 _CENTS_PER_OCTAVE, _CENTS_PER_SEMITONE = 1200.0, 100.0
 _MOST_TOLD = 8

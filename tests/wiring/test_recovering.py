@@ -25,10 +25,11 @@ from bridge.wiring.chain import Chain
 from bridge.wiring.harps import harp_set
 from bridge.wiring.opening import opened_take
 from bridge.wiring.rebuilding import rebuild_take
-from bridge.wiring.recovering import harp_from_facts, recover_take
+from bridge.wiring.recovering import recover_take
 from bridge.wiring.settings import load_settings
 from bridge.wiring.sources import rehearsal_source
 from bridge.wiring.take_process import TakeProcess, TakeSetup
+from bridge.wiring.told_harps import harp_from_facts
 from cli.commands import run_here
 from wiring.harp_files import harp_file
 
