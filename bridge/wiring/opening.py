@@ -14,6 +14,7 @@ from bridge.send.pitch import SentPitch, sent_pitch
 from bridge.takes.derived_columns import with_own_columns
 from bridge.takes.edited import EditedNote, Tempo
 from bridge.takes.folder import TakeFolder
+from bridge.takes.latest import Latest
 from bridge.takes.performed import Hearing, hearing, in_force
 from bridge.takes.rebuilt_tables import tables_digest
 from bridge.takes.retelling import HarpSince, told_again, untold
@@ -102,7 +103,7 @@ def opened_take(path: Path, notice: Notice, progress: Progress = nobody) -> Open
     except UserError as error:
         errors.append(error)
     try:
-        notes = read_tables(folder.notes, folder.inflections, share(progress, recovered, 1.0))
+        notes = read_tables(folder.notes, folder.inflections, share(progress, recovered, 1.0), [Latest(folder)])
     except ManyFaultsError as error:
         errors += error.errors
     except UserError as error:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from bridge.base.errors import UserError
+from bridge.base.errors import ManyFaultsError, UserError
 from bridge.base.progress import Progress, share
+from bridge.takes.edited import EditedNote
 from bridge.takes.folder import TakeFolder
 from bridge.takes.inflections import inflections_csv
+from bridge.takes.latest import Latest
 from bridge.takes.notes import as_row, notes_csv
 from bridge.takes.rebuilt_tables import made_from, notes_before, stage_rebuilt, tables_digest
 from bridge.takes.replacing import Stage, stage_for
@@ -81,6 +83,7 @@ def rebuild_take(
     taken = None
     if from_midi is not None:
         taken = taken_from(take, from_midi, notice, share(progress, opened, _OPENED))
+        _check_latest(take.folder, from_midi, taken.notes)
         take = take.with_notes(taken.notes, retold=taken.untold)
     as_played = not mpe and is_as_played(take)
     makers = _makers(copy_midi if as_played else partial(make_midi, mpe=mpe))
@@ -119,6 +122,18 @@ def _check_as_read(take: OpenedTake) -> None:
         raise UserError(
             f"{take.folder.path}: its tables were saved while it was rebuilt, so nothing was written. Run it once more."
         )
+
+
+def _check_latest(folder: TakeFolder, path: Path, notes: Sequence[EditedNote]) -> None:
+    """Raise UserError for notes of a MIDI file that are far too late for the sound of the take."""
+    latest = Latest(folder)
+    errors = [
+        UserError(f"{path}: note {note.id}: {fault.column}: found {fault.found!r}, allowed: {fault.allowed}")
+        for note in notes
+        for fault in latest(note)
+    ]
+    if errors:
+        raise errors[0] if len(errors) == 1 else ManyFaultsError(errors)
 
 
 def _makers(make_midi: Maker) -> dict[str, Maker]:
