@@ -9,6 +9,7 @@ from bridge.base.events import Inflection, NoteOn
 from bridge.base.units import hz_above
 from bridge.harp.harp import Harp
 from bridge.takes.edited import EditedNote
+from bridge.takes.holes import out_of_reach, without_reed
 from bridge.takes.notes import PHRASE_REST_S, NoteRow, NotesDeriver, as_edited
 from bridge.takes.performed import Hearing, in_force, sampled, stays
 
@@ -86,7 +87,9 @@ def _as_told(note: EditedNote, row: NoteRow | None) -> EditedNote:
     """The note with degree and reed as its row tells them."""
     if row is None:
         return note
-    return replace(as_edited(row, note.points), start_s=note.start_s, length_s=note.length_s, velocity=note.velocity)
+    told = replace(as_edited(row, note.points), start_s=note.start_s, length_s=note.length_s, velocity=note.velocity)
+    # What was heard came from some reed; what was written need not, and a hole must not be made up for it.
+    return without_reed(told) if out_of_reach(told) else told
 
 
 def untold(notes: Iterable[EditedNote]) -> set[int]:

@@ -14,11 +14,12 @@ from bridge.send.pitch import SentPitch, sent_pitch
 from bridge.takes.derived_columns import with_own_columns
 from bridge.takes.edited import EditedNote, Tempo
 from bridge.takes.folder import TakeFolder
+from bridge.takes.holes import hole_faults
 from bridge.takes.latest import Latest
 from bridge.takes.performed import Hearing, hearing, in_force
 from bridge.takes.rebuilt_tables import tables_digest
 from bridge.takes.retelling import HarpSince, told_again, untold
-from bridge.takes.tables import read_tables
+from bridge.takes.tables import RowCheck, read_tables
 from bridge.takes.take_yaml import read_take_file
 from bridge.takes.tempo import read_tempo
 from bridge.wiring.notice import Notice
@@ -65,13 +66,18 @@ class OpenedTake:
 
     def harp_at(self, note: EditedNote) -> Harp | None:
         """The harp that ``note`` was played on."""
-        played = in_force(note, self.harps)
-        return None if played is None else played.harp
+        return harp_at(self.harps, note)
 
     def pitch_at(self, note: EditedNote) -> SentPitch:
         """How much of the bend of ``note`` goes out; one of its own for each call."""
         harp = self.harp_at(note)
         return sent_pitch(self.settings.send, harp.sharp_cents if harp is not None else 0.0)
+
+
+def harp_at(harps: Sequence[PlayedHarp], note: EditedNote) -> Harp | None:
+    """Which of ``harps``, in order of time, ``note`` was played on."""
+    played = in_force(note, harps)
+    return None if played is None else played.harp
 
 
 def opened_take(path: Path, notice: Notice, progress: Progress = nobody) -> OpenedTake:
@@ -98,12 +104,13 @@ def opened_take(path: Path, notice: Notice, progress: Progress = nobody) -> Open
         errors += error.errors
     except UserError as error:
         errors.append(error)
+    checks: list[RowCheck] = [Latest(folder), lambda note: hole_faults(note, harp_at(harps, note))]
     try:
         tempo = read_tempo(folder.description)
     except UserError as error:
         errors.append(error)
     try:
-        notes = read_tables(folder.notes, folder.inflections, share(progress, recovered, 1.0), [Latest(folder)])
+        notes = read_tables(folder.notes, folder.inflections, share(progress, recovered, 1.0), checks)
     except ManyFaultsError as error:
         errors += error.errors
     except UserError as error:
@@ -115,5 +122,8 @@ def opened_take(path: Path, notice: Notice, progress: Progress = nobody) -> Open
     if not lacking:
         return take
     told = take.with_notes(notes, retold=lacking).notes
-    filled = tuple(with_own_columns(new, old, None) for new, old in zip(told, notes, strict=True))
+    filled = tuple(
+        with_own_columns(new, old, None, harp_known=take.harp_at(old) is not None)
+        for new, old in zip(told, notes, strict=True)
+    )
     return replace(take, notes=filled, untold=frozenset(note.id for note in filled if note.degree) & lacking)

@@ -13,6 +13,7 @@ from bridge.harp.harp import make_harp
 from bridge.quantise.scales import find_scale
 from bridge.quantise.settings import QuantiseSettings
 from bridge.takes.edited import Breakpoint, EditedNote
+from bridge.takes.holes import out_of_reach, without_reed
 from bridge.takes.notes import NoteRow, NotesDeriver, as_edited
 from bridge.takes.performed import Hearing, hearing, performed
 from bridge.takes.retelling import HarpSince, told_again, untold
@@ -96,4 +97,7 @@ def test_it_is_told_as_it_would_be_played(notes: list[EditedNote], wanted: set[i
         # Two degrees that last equally long to a rounding are both right.
         assert dwelt[again.degree] >= max(dwelt.values()) - 1e-9
         by_event = replace(as_edited(row, note.points), start_s=note.start_s, length_s=note.length_s)
+        if out_of_reach(by_event):
+            # What was heard came from some hole of the harp; for what was written none is made up.
+            by_event = without_reed(by_event)
         assert replace(again, degree="") == replace(by_event, degree="", velocity=note.velocity)

@@ -11,6 +11,7 @@ import pytest
 import yaml
 
 from bridge.base.errors import UserError
+from bridge.cli.edit_words import difference_lines
 from bridge.harp.settings import HarpSettings
 from bridge.takes.choosing import Choice, parse_degrees, parse_ids
 from bridge.takes.edited import EditedNote, Tempo
@@ -21,6 +22,7 @@ from bridge.wiring.edited_take import usual_name, write_edited
 from bridge.wiring.editing import Edit, edit_bends, edit_harp, edit_settled, edit_starts, edit_straight, straight_of
 from bridge.wiring.opening import OpenedTake, opened_take
 from bridge.wiring.played_notes import played_notes
+from bridge.wiring.rebuilding import rebuild_take
 from bridge.wiring.splicing import edit_cut
 from wiring.made_takes import PHRASE, content, make_take, stored
 
@@ -145,6 +147,12 @@ def test_what_cannot_be_played_is_told_and_kept(tmp_path: Path) -> None:
     assert [note.midi_note for note in edit.notes] == [55, 67]
     (told,) = edit.told
     assert told.startswith("Note 1 (G3) cannot be played on the C harp, first position")
+    assert difference_lines(edit)[2].split("  ")[-1].endswith("draw 2 -> cannot be played")
+    there = written(edit, tmp_path)
+    first = there.notes[0]
+    assert (first.hole, first.air, first.reed) == (None, "", "")
+    rebuild_take(there.folder.path, pytest.fail, sing=False)
+    assert there.folder.tab.read_text(encoding="utf-8").splitlines()[-1].startswith("? ")
 
 
 def test_a_harp_that_is_not_known_cannot_be_moved_from(tmp_path: Path) -> None:
