@@ -24,7 +24,7 @@ from bridge.takes.take_yaml import read_take_file
 from bridge.takes.tempo import read_tempo
 from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import quantise_on
-from bridge.wiring.recovering import end_stopped, recover_tables, settings_of, take_folder
+from bridge.wiring.recovering import end_stopped, recover_tables, settings_of, take_folder, tell_of_spreadsheets
 from bridge.wiring.settings import Settings
 from bridge.wiring.told_harps import PlayedHarp, told_harps
 
@@ -89,10 +89,13 @@ def opened_take(path: Path, notice: Notice, progress: Progress = nobody) -> Open
     """
     folder = take_folder(path)
     end_stopped(folder, notice)
+    tell_of_spreadsheets(folder, notice)
     recovered = 0.0 if folder.has_tables else _RECOVERED
     if not folder.has_tables:
         done = recover_tables(folder, notice, share(progress, 0.0, recovered))
-        notice(f"{path} was not whole: made {', '.join(done.made)} from what was written until then.")
+        made = [name for name in done.made if name not in done.put_back]
+        if made:
+            notice(f"{path} was not whole: made {', '.join(made)} from what was written until then.")
     file, digest = read_take_file(folder.description), tables_digest(folder)
     errors: list[UserError] = []
     harps: tuple[PlayedHarp, ...] = ()

@@ -26,16 +26,20 @@ from bridge.wiring.notice import Notice
 from bridge.wiring.settings import Settings
 from bridge.wiring.told_harps import harp_from_facts, told_harps
 
+#: How spreadsheets name files of their own kind.
+_SPREADSHEETS = (".xlsx", ".xls", ".ods")
+
 
 def recover_take(path: Path, notice: Notice, progress: Progress = nobody) -> Recovered:
     """Make what is missing of the take in the folder ``path``; ``notice`` is told what could not be known any more.
 
-    Tables that are gone come back as they were played, of a recording too, which has no journal. ``progress`` is told
-    the part done, 0..1. Raises UserError for what is no take, for what nothing is left to make it from, and for files
-    that cannot be read or written.
+    Tables that are gone come back as they were last rebuilt or else played, of a recording too, which has no journal.
+    ``progress`` is told the part done, 0..1. Raises UserError for what is no take, for what nothing is left to make it
+    from, and for files that cannot be read or written.
     """
     folder = take_folder(path)
     end_stopped(folder, notice)
+    tell_of_spreadsheets(folder, notice)
     done = recover_tables(folder, notice, progress)
     missing = [file.name for file in (folder.tab, folder.midi, folder.score) if not file.exists()]
     if missing:
@@ -54,10 +58,10 @@ def recover_tables(folder: TakeFolder, notice: Notice, progress: Progress = nobo
     # Nothing is made by a harp or a tempo that nobody meant.
     played = told_harps(read_take_file(folder.description), notice)
     read_told_tempo(folder.description)
-    put_back = _put_back(folder)
+    put_back = _put_back(folder, notice)
     if folder.journal.exists():
         done = _from_journal(folder, played[0].harp, notice, progress)
-        return replace(done, made=(*put_back, *done.made))
+        return replace(done, made=(*put_back, *done.made), put_back=put_back)
     for path in (folder.notes, folder.inflections):
         if not path.exists():
             raise UserError(
@@ -65,21 +69,35 @@ def recover_tables(folder: TakeFolder, notice: Notice, progress: Progress = nobo
                 f"{path.name} to make that from. Put it back, or transcribe the recording again."
             )
     notes = read_tables(folder.notes, folder.inflections, progress)
-    return Recovered(len(notes), notes[-1].end_s if notes else 0.0, put_back)
+    return Recovered(len(notes), notes[-1].end_s if notes else 0.0, put_back, put_back)
 
 
-def _put_back(folder: TakeFolder) -> tuple[str, ...]:
-    """Put tables that are gone back as they were played; their names."""
+def _put_back(folder: TakeFolder, notice: Notice) -> tuple[str, ...]:
+    """Put tables that are gone back as all was last made from them, or else as they were played; their names."""
     made = []
-    for path, played in ((folder.notes, folder.played.notes), (folder.inflections, folder.played.inflections)):
-        if path.exists() or not played.exists():
+    for name in (folder.notes.name, folder.inflections.name):
+        path = folder.path / name
+        kept = next((kept for kept in (folder.rebuilt, folder.played) if (kept.path / name).exists()), None)
+        if path.exists() or kept is None:
             continue
         try:
-            write_safely(path, played.read_bytes())
+            write_safely(path, (kept.path / name).read_bytes())
         except OSError as error:
             raise UserError(f"{path} cannot be written ({error.strerror}). Check its rights and the disk.") from error
-        made.append(path.name)
+        how = "the take was last rebuilt" if kept == folder.rebuilt else "the take was played"
+        more = f"; other versions lie in {folder.before}" if folder.before.exists() else ""
+        notice(f"{path} was gone. It was put back from {kept.path}, as it was when {how}{more}.")
+        made.append(name)
     return tuple(made)
+
+
+def tell_of_spreadsheets(folder: TakeFolder, notice: Notice) -> None:
+    """Say of tables that a spreadsheet has saved as its own kind that they are not read, where they are the newer."""
+    for table in (folder.notes, folder.inflections):
+        for kind in _SPREADSHEETS:
+            other = table.with_suffix(kind)
+            if other.exists() and not (table.exists() and table.stat().st_mtime >= other.stat().st_mtime):
+                notice(f"{other} is not read. Save it as CSV, as {table}, to have what was edited in it.")
 
 
 def _from_journal(folder: TakeFolder, harp: Harp | None, notice: Notice, progress: Progress) -> Recovered:
