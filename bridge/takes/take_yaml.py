@@ -55,12 +55,15 @@ def write_take_yaml(path: Path, facts: TakeFacts) -> None:
     _write(path, document)
 
 
-def put_tempo(path: Path, tempo: Mapping[str, object]) -> None:
-    """Say another tempo in a ``take.yaml``, and leave the rest of it; raises UserError and OSError."""
+def put_tempo(path: Path, tempo: Mapping[str, object], out: Path | None = None) -> None:
+    """Say another tempo in a ``take.yaml``, or in a copy of it at ``out``, and leave the rest of it.
+
+    Raises UserError and OSError.
+    """
     document = {**read_take_yaml(path), "tempo": dict(tempo)}
     # Where the writer has it: behind what was heard, before the settings.
     later = {name: document.pop(name) for name in ("edited", "length_s", "settings", "versions") if name in document}
-    _write(path, document | later)
+    _write(out or path, document | later)
 
 
 def _write(path: Path, document: Mapping[str, object]) -> None:
