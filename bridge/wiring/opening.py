@@ -15,6 +15,7 @@ from bridge.takes.derived_columns import with_own_columns
 from bridge.takes.edited import EditedNote, Tempo
 from bridge.takes.folder import TakeFolder
 from bridge.takes.holes import hole_faults
+from bridge.takes.lasting import Lasting
 from bridge.takes.latest import Latest
 from bridge.takes.performed import Hearing, hearing, in_force
 from bridge.takes.rebuilt_tables import tables_digest
@@ -107,7 +108,7 @@ def opened_take(path: Path, notice: Notice, progress: Progress = nobody) -> Open
         errors += error.errors
     except UserError as error:
         errors.append(error)
-    checks: list[RowCheck] = [Latest(folder), lambda note: hole_faults(note, harp_at(harps, note))]
+    checks: list[RowCheck] = [Latest(folder), Lasting(folder), lambda note: hole_faults(note, harp_at(harps, note))]
     try:
         tempo = read_tempo(folder.description)
     except UserError as error:

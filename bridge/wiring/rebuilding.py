@@ -9,15 +9,17 @@ from pathlib import Path
 
 from bridge.base.errors import ManyFaultsError, UserError
 from bridge.base.progress import Progress, share
-from bridge.takes.edited import EditedNote
+from bridge.takes.edited import Breakpoint, EditedNote
 from bridge.takes.folder import TakeFolder
 from bridge.takes.inflections import inflections_csv
+from bridge.takes.lasting import Lasting
 from bridge.takes.latest import Latest
 from bridge.takes.notes import as_row, notes_csv
 from bridge.takes.rebuilt_tables import made_from, notes_before, stage_rebuilt, tables_digest
 from bridge.takes.replacing import Stage, stage_for
 from bridge.takes.sung_from import write_sung_from
 from bridge.takes.tab_file import tab_text
+from bridge.takes.tables import PLAIN_BREATH, RowCheck
 from bridge.takes.take_yaml import put_tempo
 from bridge.takes.taking_back import TakenBack
 from bridge.takes.tempo_choice import KnownTempo
@@ -90,7 +92,7 @@ def rebuild_take(
     taken = None
     if from_midi is not None:
         taken = taken_from(take, from_midi, notice, share(progress, opened, _OPENED))
-        _check_latest(take.folder, from_midi, taken.notes)
+        _check_times(take.folder, from_midi, taken.notes)
         take = take.with_notes(taken.notes, retold=taken.untold)
     known = None if tempo_of is None else tempo_of(take)
     if known is not None:
@@ -115,11 +117,23 @@ def rebuild_take(
         # The sound is large, and follows from the tables, which are kept where they were edited.
         _check_as_read(take)
         stage.put_in_place(kept, not_kept=(*_BASE, *kept, *((RESUNG,) if base is not None else ())))
+    if before is not None:
+        _tell_of_lost_bends(take, before, stage.before or take.folder.played.path, notice)
     progress(1.0)
     seconds = take.notes[-1].end_s if take.notes else 0.0
     changed = tuple(name for name in stage.changed if name not in _BASE)
     soundless = sing and not take.folder.sound.exists() and take.notes != played_notes(take)
     return Rebuilt(len(take.notes), seconds, changed, told, stage.before, taken, as_played, soundless)
+
+
+def _tell_of_lost_bends(take: OpenedTake, before: Sequence[EditedNote], kept: Path, notice: Notice) -> None:
+    """Say that a table without any breakpoint has left all notes straight that were not."""
+    straight = (Breakpoint(0.0, 0.0, PLAIN_BREATH),)
+    old = {note.id: note.points for note in before}
+    lost = [note for note in take.notes if old.get(note.id, straight) != straight]
+    if lost and all(note.points == straight for note in take.notes):
+        many = f"{len(lost)} notes: their bends are" if len(lost) > 1 else "1 note: its bends are"
+        notice(f"{take.folder.inflections}: no breakpoints for {many} gone. The version before is in {kept}.")
 
 
 def _kept(folder: TakeFolder, base: TakeFolder | None) -> dict[str, Path]:
@@ -137,13 +151,14 @@ def _check_as_read(take: OpenedTake) -> None:
         )
 
 
-def _check_latest(folder: TakeFolder, path: Path, notes: Sequence[EditedNote]) -> None:
-    """Raise UserError for notes of a MIDI file that are far too late for the sound of the take."""
-    latest = Latest(folder)
+def _check_times(folder: TakeFolder, path: Path, notes: Sequence[EditedNote]) -> None:
+    """Raise UserError for notes of a MIDI file that no table may hold: of no length, or far too late."""
+    checks: tuple[RowCheck, ...] = (Latest(folder), Lasting(folder))
     errors = [
         UserError(f"{path}: note {note.id}: {fault.column}: found {fault.found!r}, allowed: {fault.allowed}")
         for note in notes
-        for fault in latest(note)
+        for check in checks
+        for fault in check(note)
     ]
     if errors:
         raise errors[0] if len(errors) == 1 else ManyFaultsError(errors)

@@ -74,3 +74,19 @@ def test_without_sound_there_is_nothing_to_be_silent(tmp_path: Path) -> None:
     """Whoever writes a long piece by hand may."""
     take = make_take(tmp_path / "phrase", sound_s=None).folder
     assert not list(Latest(take)(edited(6, 40_000.0, 1.0, 67)))
+
+
+def test_a_note_without_length_is_refused_unless_it_was_played_so(tmp_path: Path) -> None:
+    """At its line; one that began as the player was stopped is his, and opens."""
+    notes = [PHRASE[0], replace(PHRASE[3], length_s=0.0)]
+    take = make_take(tmp_path / "phrase").folder
+    take.notes.write_text(notes_csv(notes), encoding="utf-8")
+    take.inflections.write_text(inflections_csv(notes), encoding="utf-8")
+    with pytest.raises(
+        UserError, match=r"notes\.csv:3: length_s: found 0\.0, allowed: more than 0 s; to take a note out"
+    ):
+        opened_take(take.path, pytest.fail)
+    take.played.path.mkdir()
+    take.played.notes.write_text(notes_csv(notes), encoding="utf-8")
+    take.played.inflections.write_text(inflections_csv(notes), encoding="utf-8")
+    assert len(opened_take(take.path, pytest.fail).notes) == 2

@@ -59,3 +59,16 @@ def test_what_a_spreadsheet_keeps_for_itself_is_told_to_be_unread(take: Path, ta
     csv.unlink()
     opened_take(take, told.append)
     assert [str(other) in told[1], "was gone" in told[2], len(told)] == [True, True, 3]
+
+
+def test_bends_that_are_gone_are_told_with_the_version_before(take: Path) -> None:
+    """A table of breakpoints with nothing but its header leaves every note straight."""
+    header = (take / "inflections.csv").read_text(encoding="utf-8").splitlines()[0]
+    (take / "inflections.csv").write_text(f"{header}\n", encoding="utf-8")
+    told: list[str] = []
+    done = rebuild_take(take, told.append)
+    assert told == [
+        f"{take / 'inflections.csv'}: no breakpoints for 2 notes: their bends are gone. The version before is in "
+        f"{done.before}."
+    ]
+    rebuild_take(take, pytest.fail)
