@@ -103,6 +103,8 @@ def settings_from(
         raise _as_typed(error) from error
     if settings.harp.key == AUTO and not any_harp:
         raise UserError("Only play and transcribe find the harp themselves (--harp auto): name its key here.")
+    if given.get("bar_1") is not None and settings.takes.tempo is None:
+        raise UserError("--bar-1 has no effect where no tempo is known. Give --tempo N or --tempo auto as well.")
     LOG.info("settings that differ: %s", ", ".join(differing(settings, Settings())) or "none")
     return settings
 

@@ -47,3 +47,17 @@ def test_the_help_cuts_no_sentence_and_shows_no_types(
     below = out.partition("\n")[2]
     assert max(map(len, below.splitlines())) <= 80
     assert not re.search(r"\.\.\.$|<str>|<list|<Path>", below, re.MULTILINE)
+
+
+@pytest.mark.parametrize("command", [("transcribe", "solo.wav", "--out", "takes"), ("play", "--input", "demo")])
+def test_a_bar_1_without_a_tempo_is_refused(
+    command: tuple[str, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing would come of it."""
+    monkeypatch.chdir(tmp_path)
+    status, _, err = run_here(capsys, monkeypatch, *command, "--bar-1", "1.25")
+    assert status == 2
+    assert "--bar-1 has no effect where no tempo is known. Give --tempo N or --tempo auto as well." in " ".join(
+        err.split()
+    )
+    assert not list(tmp_path.iterdir())
