@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, TypeAlias
@@ -117,7 +118,9 @@ def _as_typed(fault: UserError) -> UserError:
     if not names:
         return fault
     option = _OPTIONS.get(names[0], f"--{names[0].replace('_', '-')}")
-    return UserError(f"{option}: found {fault.found!r}, allowed: {fault.allowed}")
+    # An option that is to mean nothing is left out, and not given as null.
+    allowed = re.sub(r" or nothing \(null\)|; null = [^;)]*", "", fault.allowed)
+    return UserError(f"{option}: found {fault.found!r}, allowed: {allowed}")
 
 
 #: Those that are not called as their word here.

@@ -216,6 +216,7 @@ def _corners(
     """The breakpoints of each note by its id."""
     found: dict[int, _Corners] = defaultdict(_Corners)
     strangers: dict[int, list[int]] = defaultdict(list)
+    beyond: dict[int, list[tuple[int, float]]] = defaultdict(list)
     for row in each_row(path, INFLECTION_COLUMNS, faults, progress):
         cells = _Cells(path, row, faults)
         note_id = cells.whole("id", 1, _MOST_ID)
@@ -227,12 +228,17 @@ def _corners(
             continue
         one = placed[note_id]
         if one.sound and point.at_s > one.note.length_s + _ROUNDED_S:
-            cells.wrong("at_s", point.at_s, f"from 0 to {one.note.length_s:.5f}, the length of note {note_id}")
+            beyond[note_id].append((row.line, point.at_s))
         elif (line := found[note_id].put(row.line, point)) is not None:
             cells.wrong("at_s", point.at_s, f"each time of note {note_id} once; line {line} has it already")
     for note_id, lines in strangers.items() if all_known else ():
         rows = f" ({len(lines)} rows have this one)" if len(lines) > 1 else ""
         faults.add(path, lines[0], "id", note_id, f"ids of the notes in notes.csv{rows}")
+    for note_id, late in beyond.items():
+        # A note that was made shorter leaves many behind its end.
+        more = f" ({len(late)} rows lie beyond it)" if len(late) > 1 else ""
+        allowed = f"from 0 to {placed[note_id].note.length_s:.5f}, the length of note {note_id}{more}"
+        faults.add(path, late[0][0], "at_s", late[0][1], allowed)
     return found
 
 

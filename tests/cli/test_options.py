@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 
@@ -61,3 +62,15 @@ def test_a_bar_1_without_a_tempo_is_refused(
         err.split()
     )
     assert not list(tmp_path.iterdir())
+
+
+def test_an_option_is_not_to_be_given_as_null(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is allowed is told once, in words that can be typed."""
+    monkeypatch.chdir(tmp_path)
+    _, _, err = run_here(capsys, monkeypatch, "transcribe", "solo.wav", "--out", "takes", "--tempo", "0")
+    assert " ".join(err.split()) == (
+        "reedwire: --tempo: found '0', allowed: auto or a number from 20.0 to 400.0 "
+        "(quarters a minute; auto = estimated from where notes begin)"
+    )

@@ -67,8 +67,7 @@ def test_bends_that_are_gone_are_told_with_the_version_before(take: Path) -> Non
     (take / "inflections.csv").write_text(f"{header}\n", encoding="utf-8")
     told: list[str] = []
     done = rebuild_take(take, told.append)
-    assert told == [
-        f"{take / 'inflections.csv'}: no breakpoints for 2 notes: their bends are gone. The version before is in "
-        f"{done.before}."
-    ]
+    (line,) = told
+    assert line.startswith(f"{take / 'inflections.csv'}: no breakpoints for 2 notes: their bends are gone. ")
+    assert line.endswith(f"The version before is in {done.before}.")
     rebuild_take(take, pytest.fail)
