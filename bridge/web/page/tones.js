@@ -123,17 +123,19 @@ export class Tones {
       if (sounding) fadeOut(this.context, sounding);
       this.#settle();
     } else if (sounding) {
-      sounding.oscillator.frequency.setTargetAtTime(hz, this.context.currentTime, 0.01);
+      sounding.hz = hz;
+      sounding.oscillator?.frequency.setTargetAtTime(hz, this.context.currentTime, 0.01);
     } else {
-      const voice = {};
+      const voice = { hz };
       this.held.set(name, voice);
       await this.#open();
-      if (this.held.get(name) === voice) Object.assign(voice, steady(this.context, this.master, hz));
+      if (this.held.get(name) === voice) Object.assign(voice, steady(this.context, this.master, voice.hz));
     }
   }
 
   stop() {
     this.stopSinging();
+    this.stopCounting();
     for (const name of [...this.held.keys()]) this.hold(name, null);
   }
 
