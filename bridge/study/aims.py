@@ -5,9 +5,11 @@ No single cent value is right: an aim is a place from ``low`` to ``high``, and i
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from bridge.base.units import CENTS_PER_OCTAVE
 from bridge.study.marks import Beat, NoteMarks
 
 #: What was not let go of still lies so far under where it should have gone at least, cents.
@@ -31,7 +33,11 @@ class Place:
     bent: bool = True
 
     def missed(self, cents: float) -> float:
-        """How far ``cents`` lies outside: negative below, positive above, 0 inside."""
+        """How far ``cents`` lies outside in the nearest octave: negative below, positive above, 0 inside.
+
+        A root that is bent down by more than 50 cents is told in the octave beneath: here it is still a low root.
+        """
+        cents -= CENTS_PER_OCTAVE * math.floor((cents - 0.5 * (self.low + self.high)) / CENTS_PER_OCTAVE + 0.5)
         return min(cents - self.low, 0.0) + max(cents - self.high, 0.0)
 
     def away(self, missed: float) -> float:

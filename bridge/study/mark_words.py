@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bridge.base.units import clip
+from bridge.base.units import CENTS_PER_OCTAVE, clip
 from bridge.quantise.third import ThirdZone, blueness
 from bridge.study.marks import NoteMarks
 
@@ -10,6 +10,8 @@ from bridge.study.marks import NoteMarks
 _SAME_CENTS = 4.0
 #: So far outside the third a note is spoken of from the root, cents.
 _OUTSIDE_CENTS = 75.0
+#: Nearer to the root above, it is a low root rather than a high seventh, cents.
+_UNDER_ROOT_CENTS = 150.0
 #: A start nearer than this is on the beat, seconds: nobody tells it apart.
 _ON_BEAT_S = 0.010
 
@@ -17,7 +19,9 @@ _ON_BEAT_S = 0.010
 def place_words(cents: float, zone: ThirdZone) -> str:
     """Where a pitch lies in the third: ``46 cents under straight, blue``; elsewhere how far from the root."""
     if not zone.minor - _OUTSIDE_CENTS <= cents <= zone.straight + _OUTSIDE_CENTS:
-        return f"{cents:.0f} cents above the root" if abs(cents) > _SAME_CENTS else "on the root"
+        cents -= CENTS_PER_OCTAVE * (cents > CENTS_PER_OCTAVE - _UNDER_ROOT_CENTS)
+        side = "above" if cents > 0.0 else "under"
+        return f"{abs(cents):.0f} cents {side} the root" if abs(cents) > _SAME_CENTS else "on the root"
     under = zone.straight - cents
     if abs(under) <= _SAME_CENTS:
         return "straight"

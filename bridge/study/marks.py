@@ -141,6 +141,8 @@ def note_curve(frames: NoteFrames) -> tuple[Floats, Floats] | None:
         return None
     about = np.median(np.lib.stride_tricks.sliding_window_view(np.pad(cents, 2, mode="reflect"), 5), axis=1)
     kept = np.abs(cents - about) <= _SLIP_CENTS
+    if not np.any(kept):
+        return None
     cents = cents - CENTS_PER_OCTAVE * np.floor((np.median(cents) - _OCTAVE_FROM) / CENTS_PER_OCTAVE)
     time_s = np.arange(float(since_s[0]), float(since_s[-1]), _STEP_S)
     return time_s, np.interp(time_s, since_s[kept], cents[kept])

@@ -63,6 +63,8 @@ def _left_out(document: Facts, from_s: float, to_s: float) -> Iterator[dict[str,
     """What was no playing between two times, counted from the first."""
     spans = document.get("left_out")
     for span in spans if isinstance(spans, list) else []:
+        if not isinstance(span, Mapping):
+            continue
         start_s, end_s = max(_number(span.get("start_s")), from_s), min(_number(span.get("end_s")), to_s)
         if start_s < end_s:
             yield {**span, "start_s": round(start_s - from_s, 3), "end_s": round(end_s - from_s, 3)}

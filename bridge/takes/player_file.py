@@ -7,6 +7,7 @@ when the machine stopped is passed over, and the next one begins on a line of it
 from __future__ import annotations
 
 import json
+import math
 import os
 import re
 import sys
@@ -123,7 +124,11 @@ def _kept(line: str, where: str) -> Kept | None:
                 "Update reedwire, or choose another file with --out."
             )
         tempo = None if record["tempo"] is None else float(record["tempo"])
-        return Kept(str(record["at"]), str(record["exercise"]), tempo, float(record["off_cents"]), record.get("fault"))
+        off_cents = float(record["off_cents"])
+        # NaN is none: a plot of it would be none either, and no page reads it.
+        if not math.isfinite(off_cents):
+            return None
+        return Kept(str(record["at"]), str(record["exercise"]), tempo, off_cents, record.get("fault"))
     except (ValueError, KeyError, TypeError):
         return None
 

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from bridge.base.errors import SoundError, UserError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 _PIECE = 1 << 16
 
@@ -69,20 +75,30 @@ def write_parts(parts: Sequence[SoundPart], out: Path) -> None:
     import soundfile
 
     kind = sound_kind(parts[0].path)
-    with (
-        out.open("xb") as raw,
-        soundfile.SoundFile(
-            raw, "w", samplerate=kind.rate, channels=kind.channels, subtype=kind.subtype, format="WAV"
-        ) as written,
-    ):
+    out.open("xb").close()
+    # By its path: of a file of Python's libsndfile would tell every failed write on standard error.
+    with soundfile.SoundFile(
+        str(out), "w", samplerate=kind.rate, channels=kind.channels, subtype=kind.subtype, format="WAV"
+    ) as written:
         stored = "int32" if kind.subtype.startswith("PCM") else "float64"
         for part in parts:
             with soundfile.SoundFile(str(part.path)) as file:
                 end = file.frames if part.end is None else min(part.end, file.frames)
                 file.seek(min(part.begin, end))
                 while (place := file.tell()) < end:
-                    written.write(file.read(min(_PIECE, end - place), dtype=stored, always_2d=True))
+                    _write(written, file.read(min(_PIECE, end - place), dtype=stored, always_2d=True))
             left = part.silence
             while left > 0:
-                written.write(np.zeros((min(left, _PIECE), kind.channels), stored))
+                _write(written, np.zeros((min(left, _PIECE), kind.channels), stored))
                 left -= _PIECE
+
+
+def _write(written: Any, samples: NDArray[Any]) -> None:  # noqa: ANN401 -- a library without types
+    """Append samples. Raises OSError when the disk takes no more."""
+    import soundfile
+
+    try:
+        written.write(samples)
+    except (soundfile.SoundFileError, AssertionError) as error:
+        # libsndfile does not say why; of a file that could be made it is all but always this.
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC)) from error

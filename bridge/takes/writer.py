@@ -40,10 +40,9 @@ class TakeWriter:
     and MIDI file keep the values of a note as often as they go out by MIDI.
     ``harp`` tells the holes (None: unknown, the notes have none), ``tab`` how they are written; ``rate`` is that of the
     sound in Hz, ``also_blue`` the degrees besides the third that the score has quarter tones on. At the end notes,
-    inflections, tab, MIDI file and score are written. Everything appended before a crash
-    stays; until the end the folder is held; raises OSError when the disk does not take it. Also a context manager
-    that finishes when left, whatever the
-    reason.
+    inflections, tab, MIDI file and score are written. Everything appended before a crash stays; until the end the
+    folder is held; raises OSError when the disk does not take it. Also a context manager that finishes when left,
+    whatever the reason.
     """
 
     def __init__(

@@ -19,6 +19,8 @@ Samples = NDArray[np.float32]
 RATE = 24000
 #: Loudest sample of a player's loudest moment, full scale 1: quiet enough to begin with (-14 dBFS).
 _PEAK = 0.2
+#: What stands out of that, such as a knock on the microphone, is no louder than this: it would startle.
+_LOUDEST = 0.4
 #: Softer than this a recording is not made louder any further, full scale 1.
 _SOFTEST = 0.002
 #: Before and after a note so much is heard too, and a clip lasts no longer than this, seconds.
@@ -51,7 +53,7 @@ def clip(samples: Samples, rate: int, start_s: float, end_s: float, gain: float)
 
     first = max(0, round((start_s - _BEFORE_S) * rate))
     last = min(len(samples), round(min(end_s + _AFTER_S, start_s + _LONGEST_S) * rate))
-    part = np.clip(samples[first:last] * gain, -1.0, 1.0).astype(np.float32)
+    part = np.clip(samples[first:last] * gain, -_LOUDEST, _LOUDEST).astype(np.float32)
     fade = min(round(_FADE_S * rate), len(part) // 2)
     if fade:
         rising = np.linspace(0.0, 1.0, fade, dtype=np.float32)

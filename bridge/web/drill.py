@@ -61,19 +61,19 @@ class Drill:
     def begin(self, wanted: DrillOn, state: BoardState) -> list[Message]:
         """Begin what was asked for, in place of what is played now; what to tell all pages."""
         now_s = self._clock()
-        if self._begun is not None:
-            self.end()
+        # What is played now has perhaps made the bridge listen, which then goes on.
+        was_armed = state.armed if self._begun is None else self._begun.was_armed
         every = exercises(state.zone, self._setup.study.near_cents)
         exercise = next((each for each in every if each.name == wanted.exercise), None)
         stream_s = self._stream.at(now_s)
         try:
             path = player_path(wanted.player)
         except UserError as error:
-            return [_off(str(error))]
+            return self._refused(str(error))
         if exercise is None:
-            return [_off(f"There is no exercise {wanted.exercise!r}.")]
+            return self._refused(f"There is no exercise {wanted.exercise!r}.")
         if state.harp_name is None or stream_s is None:
-            return [_off("Nobody knows yet which harp it is." if stream_s is not None else "No sound comes in.")]
+            return self._refused("Nobody knows yet which harp it is." if stream_s is not None else "No sound comes in.")
         heard_s = wanted.latency_s or 0.0
         self._begun = _Begun(
             wanted,
@@ -88,7 +88,7 @@ class Drill:
             state.harp_name,
             path,
             now_s + wanted.in_s + heard_s,
-            state.armed,
+            was_armed,
         )
         self._armed = state.armed
         if not state.armed:
@@ -155,9 +155,14 @@ class Drill:
             return self.end("The bridge does not listen any more, so that the exercise was broken off.")
         return []
 
+    def _refused(self, why: str) -> list[Message]:
+        """Nothing can be begun, and what is played now is over all the same."""
+        self._let_go()
+        return [_off(why)]
+
     def _let_go(self) -> None:
-        """Nothing is played any more: the bridge listens as it did before."""
-        if self._begun is not None and not self._begun.was_armed and self._armed:
+        """Nothing is played any more: the bridge listens as it did before, even if it has not yet said that it does."""
+        if self._begun is not None and not self._begun.was_armed:
             self._order(Arm(armed=False))
         self._begun = None
 

@@ -25,6 +25,8 @@ STAMP = struct.Struct("<q")
 _AT_ONCE = 512
 #: Something is heard, if only silence, hundreds of times a second: after this long without, the sound has stopped.
 _STALLED_S = 0.5
+#: Nor can an exercise be judged when for so long none has come: its beat is no longer known.
+_BROKEN_OFF_S = 2.0
 #: A page that nothing is new for gets a picture all the same, so that it is known to be there.
 _IDLE_S = 0.5
 #: Points of the trail in one picture, and of the trail that a new page begins with.
@@ -51,7 +53,7 @@ class Hub:
         self._sounds: deque[float] = deque(maxlen=_TIMED)
         self._sounds_end = 0
         self._body = (-1, "")
-        self._quieted_by: Client | None = None
+        self._sounding: set[Client] = set()
         self._is_seen = False
         self._idle_s = clock()
         self.state = BoardState(setup)
@@ -79,8 +81,7 @@ class Hub:
     def remove(self, client: Client) -> None:
         """A page is gone; a model that it sounded has ended."""
         self.clients.discard(client)
-        if self._quieted_by is client:
-            self._quiet(client, sounding=False)
+        self._quiet(client, sounding=False)
 
     def hear(self) -> bool:
         """Fold in what has come; whether more may be waiting."""
@@ -91,6 +92,8 @@ class Hub:
             self._take(decode(data[STAMP.size :]), STAMP.unpack_from(data)[0] / 1e9)
         if came:
             self._fed_s = now_s
+        if now_s - self._fed_s > _BROKEN_OFF_S:
+            self._tell_all(*self.drill.end("No sound comes in any more, so that the exercise was broken off."))
         self._tell_marks()
         self.state.mind(stalled=now_s - self._fed_s > _STALLED_S, unseen=self._feed.lost)
         if now_s - self._idle_s >= _IDLE_S:
@@ -185,13 +188,16 @@ class Hub:
         self._commands.push(encode(command))
 
     def _quiet(self, client: Client, *, sounding: bool) -> None:
-        """The page begins or ends sounding a model; nothing is heard until the last one that began has ended."""
-        if not sounding and self._quieted_by is not client:
+        """The page begins or ends sounding a model; nothing is heard until no page sounds one any more."""
+        if not sounding and client not in self._sounding:
             return
-        self._quieted_by = client if sounding else None
-        self.state.paused = sounding
-        self.state.version += 1
-        self._order(Quiet(sounding))
+        (self._sounding.add if sounding else self._sounding.discard)(client)
+        if sounding:
+            self._tell_all(*self.drill.end("A tone is sounded, so that the exercise was broken off."))
+        if sounding or not self._sounding:
+            self.state.paused = sounding
+            self.state.version += 1
+            self._order(Quiet(sounding))
 
 
 def told(delays: Timings) -> Message:

@@ -200,9 +200,12 @@ def _number(plain: object, low: float, high: float) -> float:
 
 
 def _depth(plain: object) -> int:
-    """How deep the lists and objects lie in each other."""
-    inner = plain.values() if isinstance(plain, dict) else plain if isinstance(plain, list) else None
-    return 0 if inner is None else 1 + max(map(_depth, inner), default=0)
+    """How deep the lists and objects lie in each other; no deeper than too deep is looked."""
+    depth, level = 0, [plain]
+    while depth <= _DEEPEST and (level := [each for each in level if isinstance(each, dict | list)]):
+        depth += 1
+        level = [inner for each in level for inner in (each.values() if isinstance(each, dict) else each)]
+    return depth
 
 
 def _no_number(word: str) -> float:

@@ -94,12 +94,12 @@ class ExplainSheet:
 
 
 def compare_page(sheet: CompareSheet, cautions: tuple[str, ...]) -> str:
-    """The page of a comparison, HTML."""
+    """The page of a comparison, HTML; the first of ``cautions`` stands above all sound, the others at the end."""
     return _page("compare", sheet, cautions)
 
 
 def explain_page(sheet: ExplainSheet, cautions: tuple[str, ...]) -> str:
-    """The page of the four ways, HTML."""
+    """The page of the four ways, HTML; the first of ``cautions`` stands above all sound, the others at the end."""
     return _page("explain", sheet, cautions)
 
 

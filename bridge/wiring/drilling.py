@@ -116,7 +116,8 @@ def hear_file(
             beat = Beat(start_s, beat_s)
             count = max(1, sum(note.start_s < beat.at(exercise.beats) - 0.5 * beat_s for note in notes))
         attempts.append(judge(exercise, notes[:count], settings.study, beat, before_cents))
-        before_cents = attempts[-1].advice.off_cents
+        if attempts[-1].heard:
+            before_cents = attempts[-1].advice.off_cents
         notes = notes[count:]
     return attempts
 

@@ -32,8 +32,8 @@ from main_job.command import PATIENCE_S
 from main_job.handed import Handed, Watched
 from send.osc_reader import read
 
-#: So many play at once.
-AT_ONCE = 8
+#: So many play at once: each is two processes that should be heard in time, and a machine may have two cores.
+AT_ONCE = 4
 RATE = 48000
 #: The moments lie in so many seconds of the music, which are some notes with bends.
 LONGEST_S = 3.0

@@ -116,7 +116,7 @@ def test_an_exercise_is_begun_and_broken_off(browser: Browser, server: BoardDoub
 
 
 def test_a_field_that_cannot_be_is_not_sent(browser: Browser, server: BoardDouble) -> None:
-    """A tempo that nobody plays."""
+    """A tempo that nobody plays, and a name that no file may have."""
     with opened(browser, server.address) as page:
         _teacher(server, page)
         open_panel(page, "mouse", "drill")
@@ -126,7 +126,25 @@ def test_a_field_that_cannot_be_is_not_sent(browser: Browser, server: BoardDoubl
         page.keyboard.press("Control+A")
         page.keyboard.type("60")
         use(page, "mouse", "drill")
-        assert [asked["tempo"] for asked in server.wait_for("drill")] == [60]
+        for nobody in ("  ", "../me", "-me"):
+            page.fill("#player", nobody)
+            use(page, "mouse", "drill")
+            assert page.evaluate("document.activeElement.id") == "player"
+        page.fill("#player", " \u00c9va 2 ")
+        use(page, "mouse", "drill")
+        asked = server.wait_for("drill", lambda said: len(said) == 2)
+        assert [(each["tempo"], each["player"]) for each in asked] == [(60, "me"), (60, "\u00c9va 2")]
+
+
+def test_an_exercise_that_ends_with_the_line_is_told(browser: Browser, server: BoardDouble) -> None:
+    """A board that is started again knows nothing of it."""
+    with opened(browser, server.address) as page:
+        _teacher(server, page)
+        open_panel(page, "mouse", "drill")
+        server.show(BEGUN, silence(0.2))
+        expect(page.locator("#drill-said")).to_have_text("Stop")
+        server.cut()
+        expect(page.locator("#drill-how")).to_have_text("The line to the board broke, and the exercise with it.")
 
 
 @pytest.mark.parametrize("role", ["teacher", "viewer"])

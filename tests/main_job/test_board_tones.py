@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from playwright.sync_api import Page, expect
 
 from main_job.board_double import SETUP, board_double
+from main_job.board_notes import silence
 from main_job.chromium import chromium, opened
 from sounds.praat import praat_curve
 
@@ -158,3 +159,71 @@ def test_a_played_note_is_sung_again_at_half_and_a_quarter_of_its_speed(page: Pa
         first, last = stroke["points"][0], stroke["points"][-1]
         assert last[0] - first[0] == pytest.approx(0.5 / speed)
         assert (first[1], last[1]) == (349.5, 399.5)
+
+
+def test_a_drone_follows_the_harp_and_ends_where_none_is_known(page: Page) -> None:
+    """On an A harp its root is E4, 329.628 Hz (equal temperament, A4 = 440)."""
+    browser = page.context.browser
+    assert browser is not None
+    with board_double() as server, opened(browser, server.address) as shown:
+        shown.wait_for_selector("#tools:not([hidden])")
+        shown.evaluate(
+            """() => {
+              window.moved = [];
+              const move = AudioParam.prototype.setTargetAtTime;
+              AudioParam.prototype.setTargetAtTime = function (...how) {
+                moved.push(how[0]);
+                return move.apply(this, how);
+              };
+            }"""
+        )
+        drone = shown.locator("#drone")
+        shown.keyboard.press("d")
+        shown.wait_for_function("moved.length > 0")
+        server.show({"is": "setup", "setup": {**SETUP, "harp": "A", "root": "E", "root_hz": 329.628}}, silence(0.1))
+        assert 329.628 in shown.evaluate("moved")
+        expect(drone).to_have_attribute("aria-pressed", "true")
+        server.show({"is": "setup", "setup": {**SETUP, "harp": None, "root": None, "root_hz": None}}, silence(0.2))
+        expect(drone).to_have_attribute("aria-pressed", "false")
+
+
+def test_a_loudspeaker_that_does_not_start_leaves_the_microphone_open(page: Page) -> None:
+    """A browser may keep all sound waiting; a tone that is no longer wanted by then pauses nothing for long."""
+    browser = page.context.browser
+    assert browser is not None
+    with board_double() as server, opened(browser, server.address) as shown:
+        shown.wait_for_selector("#tools:not([hidden])")
+        shown.evaluate(
+            """() => {
+              AudioContext.prototype.resume = () => new Promise((done) => { window.begin = { done }; });
+            }"""
+        )
+        shown.keyboard.press("m")
+        shown.wait_for_function("() => Boolean(window.begin)")
+        server.show(silence(0.1))
+        assert server.asked("quiet") == []
+        shown.keyboard.press("Escape")
+        shown.evaluate("() => begin.done()")
+        shown.wait_for_timeout(700)
+        assert [asked["on"] for asked in server.asked("quiet")] in ([], [True, False])
+
+
+def test_escape_stops_all_sound_from_wherever_one_writes(page: Page) -> None:
+    """Also while the tempo is being written, and what is still to be clicked."""
+    page.keyboard.press("d")
+    expect(page.locator("#drone")).to_have_attribute("aria-pressed", "true")
+    page.click("[aria-controls=panel-hear]")
+    page.focus("#tempo")
+    page.keyboard.press("Escape")
+    expect(page.locator("#drone")).to_have_attribute("aria-pressed", "false")
+    page.click("[aria-controls=panel-hear]")
+    left = page.evaluate(
+        """async () => {
+          const { Tones } = await import("/page/tones.js");
+          const tones = new Tones(() => {});
+          await tones.count(4, 0.5, 1);
+          tones.stop();
+          return tones.clicks.length;
+        }"""
+    )
+    assert left == 0

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from bridge.quantise.third import ThirdZone
 from bridge.study.advice import advise
 from bridge.study.aims import Missed, missed, played
 from bridge.study.exercises import Exercise, exercises
-from bridge.study.marks import Beat
+from bridge.study.mark_words import marks_words
+from bridge.study.marks import Beat, marks_of
+from bridge.study.note_frames import NoteFrames
 from bridge.study.settings import StudySettings
 from sounds.students import FAULTY, FIRST_S, TEACHER, TEMPO, Student, played_by
 from study.chain_notes import marks_by_chain
@@ -159,3 +162,17 @@ def test_a_third_is_found_in_its_place_on_the_beat() -> None:
     assert played(RELEASE.aims, [first, away, short, second], BEAT) == [first, second]
     assert played(RELEASE.aims, [first], BEAT) == [first, None]
     assert played(RELEASE.aims, [second], None) == [second, None]
+
+
+def test_a_root_bent_down_is_low_and_not_an_octave_high() -> None:
+    """The second hole drawn is easily bent: 60 cents under the root, told in the octave beneath, are 60 cents."""
+    turn = exercise("turn")
+    time_s = np.arange(0.0, 0.6, 0.004)
+    frames = NoteFrames(1.0, 1.6, 1.0 + time_s, *(np.full(len(time_s), value) for value in (-60.0, -20.0, 1.0)))
+    marks = marks_of(frames)
+    assert marks is not None
+    assert missed(turn.aims[1], marks).settle_cents == pytest.approx(SETTINGS.near_cents - 60.0)
+    assert marks_words(marks, ZONE).startswith("began 60 cents under the root")
+    advice = advise(turn.aims[1:2], [missed(turn.aims[1], marks)], SETTINGS)
+    assert advice.fault == "flat"
+    assert advice.off_cents == pytest.approx(60.0 - SETTINGS.near_cents)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
-from bridge.study.marks import SPOKEN_S, Beat, NoteMarks
+from bridge.study.marks import SPOKEN_S, Beat, NoteMarks, marks_of
+from bridge.study.note_frames import NoteFrames
 from sounds.known import KnownSound
 from sounds.rehearsed import BENCH_KEYS, harp_hz, rehearsed
 from study.chain_notes import marks_by_chain, true_cents
@@ -99,3 +101,11 @@ def test_a_held_third_is_where_it_is(key: str) -> None:
 def test_a_start_is_counted_from_the_nearest_beat_after_the_delay(time_s: float, late_s: float) -> None:
     """Beats at 0.2, 0.7, 1.2 ... that come back 0.1 s later: late after them, early before."""
     assert Beat(0.2, 0.5, 0.1).late_s(time_s) == pytest.approx(late_s, abs=1e-9)
+
+
+def test_a_note_of_nothing_but_slips_has_no_marks() -> None:
+    """A few frames that have no pitch in common, as a squeak gives them."""
+    cents = np.array([0.0, 300.0, 200.0, 100.0, 0.0, 200.0])
+    time_s = np.linspace(1.02, 1.07, len(cents))
+    frames = NoteFrames(1.0, 1.15, time_s, cents, np.full(len(cents), -20.0), np.ones(len(cents)))
+    assert marks_of(frames) is None

@@ -78,3 +78,11 @@ def test_silence_is_not_made_loud() -> None:
     """Noise of a room far below any playing stays far below."""
     assert quiet_gain(np.full(100, 1e-6, np.float32)) == pytest.approx(100.0)
     assert quiet_gain(np.zeros(0, np.float32)) == pytest.approx(100.0)
+
+
+def test_a_knock_in_a_quiet_recording_is_not_made_loud() -> None:
+    """Ten milliseconds at full scale in a note that is made seven times as loud: at most 6 dB above the note."""
+    samples = np.concatenate([playing(0.03)] * 4)
+    samples[round(1.5 * RATE_IN) : round(1.51 * RATE_IN)] = 1.0
+    sound = decoded(clip(samples, RATE_IN, 1.0, 2.0, quiet_gain(samples)))
+    assert float(np.max(np.abs(sound))) < 0.5

@@ -11,13 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from bridge.base.commands import Arm, Begin, HearClicks
+from bridge.base.commands import Arm, Begin, HearClicks, Quiet
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, ClicksBack, Record
 from bridge.study.attempt_words import SILENT
 from bridge.study.exercises import COUNT_IN
 from bridge.web.hub import STAMP, Hub
-from bridge.web.messages import DrillOff, DrillOn, Seen
+from bridge.web.messages import Do, DrillOff, DrillOn, Seen
 from sounds.students import TEMPO
 from web.board_room import setup, status
 from web.drill_desk import ASKED_S, BEGAN_S, DELAY_S, IN_S, RELEASE, SAID_S, Desk, events_of
@@ -196,3 +196,63 @@ def test_a_bridge_that_did_not_listen_does_so_for_the_exercise(desk: Desk) -> No
     desk.tell(status(armed=False), status(), *events[200:])
     assert desk.marks(teacher)["notes"]
     assert desk.asked() == [Arm(armed=False)]
+
+
+def test_one_begun_in_place_of_another_is_listened_to_as_well(desk: Desk) -> None:
+    """The bridge that listens for the first goes on for the second, and only then listens no more."""
+    teacher = desk.come("teacher")
+    events = events_of("", clicks=True)
+    desk.tell(status(armed=False), *events[:200])
+    desk.hub.obey(teacher, RELEASE)
+    desk.tell(status())
+    desk.hub.obey(teacher, replace(RELEASE, exercise="blue"))
+    assert [each for each in desk.asked() if isinstance(each, Arm)] == [Arm(armed=True)]
+    assert [one["on"] for one in desk.owed(teacher, "drill")] == [True, True]
+    desk.hub.obey(teacher, replace(RELEASE, exercise="loud"))
+    assert [one["on"] for one in desk.owed(teacher, "drill")] == [False]
+    assert desk.asked() == [Arm(armed=False)]
+
+
+def test_one_that_is_broken_off_at_once_leaves_the_bridge_as_it_was(desk: Desk) -> None:
+    """Also before the bridge has said that it listens."""
+    teacher = desk.come("teacher")
+    desk.tell(status(armed=False), *events_of("", clicks=True)[:200])
+    desk.hub.obey(teacher, RELEASE)
+    desk.hub.obey(teacher, DrillOff())
+    assert [each for each in desk.asked() if isinstance(each, Arm)] == [Arm(armed=True), Arm(armed=False)]
+
+
+def test_it_is_broken_off_when_the_sound_stops(desk: Desk) -> None:
+    """Its beat is not known any more; a hitch of a second changes nothing."""
+    teacher = desk.come("teacher")
+    desk.tell(status(), *events_of("", clicks=True)[:200])
+    desk.hub.obey(teacher, RELEASE)
+    desk.clock[0] += 1.0
+    desk.hub.hear()
+    assert [one["on"] for one in desk.owed(teacher, "drill")] == [True]
+    desk.clock[0] += 1.5
+    desk.hub.hear()
+    (ended,) = desk.owed(teacher, "drill")
+    assert (ended["on"], ended["why"][:16]) == (False, "No sound comes i")
+
+
+def test_a_time_that_is_no_number_hurts_nobody(desk: Desk, tmp_path: Path) -> None:
+    """A file edited by hand: the line is passed over, and the board lives on."""
+    path = tmp_path / "reedwire" / "drill" / "me.jsonl"
+    path.parent.mkdir(parents=True)
+    path.write_text(
+        '{"format":1,"at":"","exercise":"release","tempo":72,"off_cents":NaN,"fault":null}\n', encoding="utf-8"
+    )
+    assert desk.play(RELEASE)["progress"] == [0.0]
+
+
+def test_a_tone_that_is_sounded_breaks_it_off(desk: Desk) -> None:
+    """Nothing is heard while one sounds: what was played would be told to be missing."""
+    teacher = desk.come("teacher")
+    desk.tell(status(), *events_of("", clicks=True)[:200])
+    desk.hub.obey(teacher, RELEASE)
+    desk.hub.obey(teacher, Do(Quiet(sounding=False)))
+    assert [one["on"] for one in desk.owed(teacher, "drill")] == [True]
+    desk.hub.obey(teacher, Do(Quiet(sounding=True)))
+    (ended,) = desk.owed(teacher, "drill")
+    assert (ended["on"], ended["why"][:18]) == (False, "A tone is sounded,")

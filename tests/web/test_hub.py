@@ -217,7 +217,7 @@ def test_a_viewer_orders_nothing(desk: Desk) -> None:
 
 
 def test_a_model_has_ended_when_its_page_has_gone(desk: Desk) -> None:
-    """Also when two sound one: the microphone pauses until the last that began has ended."""
+    """Also when two sound one: the microphone pauses until both have ended."""
     one, two = desk.come("teacher"), desk.come("teacher")
     desk.hub.obey(one, Do(Quiet(sounding=True)))
     desk.hub.obey(two, Do(Quiet(sounding=True)))
@@ -250,3 +250,13 @@ def test_a_new_page_is_told_what_is_shared_and_where_the_pitch_has_been(desk: De
     assert now["trail"][-1][0] == pytest.approx(2.995)
     assert now["trail"][0][0] < 1.1
     assert len(now["trail"]) <= 200
+
+
+def test_the_microphone_pauses_until_no_page_sounds(desk: Desk) -> None:
+    """Whichever of two pages ends first, the other is still heard in the room."""
+    one, two = desk.come("teacher"), desk.come("teacher")
+    for client, sounding in ((one, True), (two, True), (two, False)):
+        assert desk.hub.obey(client, Do(Quiet(sounding)))
+    assert Quiet(sounding=False) not in list(map(decode_command, desk.commands.drain()))
+    desk.hub.remove(one)
+    assert list(map(decode_command, desk.commands.drain())) == [Quiet(sounding=False)]

@@ -62,6 +62,13 @@ def test_anything_else_is_refused(text: str) -> None:
         read_message(text)
 
 
+@pytest.mark.parametrize("deep", [7, 400, 700, 990, 1900])
+def test_nothing_that_is_nested_too_deep_is_a_view(deep: int) -> None:
+    """Neither what is just too deep nor what would be too deep to look into."""
+    with pytest.raises(MessageError):
+        read_message(f'{{"is":"do","what":"share","view":{{"a":{"[" * deep}{"]" * deep}}}}}')
+
+
 @given(_JSON | st.fixed_dictionaries({"is": _IS}, optional={"n": _JSON, "what": _JSON}))
 def test_no_json_breaks_it(plain: object) -> None:
     """Any JSON is a message of the contract or a MessageError."""

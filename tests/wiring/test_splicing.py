@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import resource
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -131,3 +134,33 @@ def test_what_cannot_be_joined_or_cut_is_refused(tmp_path: Path) -> None:
         edit_join([one, one], -1.0)
     with pytest.raises(UserError, match=r"from 9 to 4 s: it is 4\.0 s long"):
         edit_cut(one, 9.0, None)
+
+
+def test_what_a_hand_has_spoilt_in_left_out_is_passed_over(tmp_path: Path) -> None:
+    """In take.yaml, beside a span that is whole."""
+    take = make_take(tmp_path / "whole", left_out=[{"start_s": 1.0, "end_s": 2.0, "what": "talk"}])
+    text = take.folder.description.read_text(encoding="utf-8")
+    take.folder.description.write_text(text.replace("left_out:\n", "left_out:\n- 3\n", 1), encoding="utf-8")
+    part = written(edit_cut(take, 0.5, 3.0), tmp_path, "part")
+    assert document(part)["left_out"] == [{"start_s": 0.5, "end_s": 1.5, "what": "talk"}]
+
+
+_ON_A_FULL_DISK = """
+import resource, sys
+from pathlib import Path
+from bridge.takes.sound_parts import SoundPart, write_parts
+resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))
+try:
+    write_parts([SoundPart(Path(sys.argv[1]), 10)], Path(sys.argv[2]))
+except OSError as error:
+    print(error.strerror)
+"""
+
+
+def test_a_disk_that_is_full_is_told_in_one_line(tmp_path: Path) -> None:
+    """A process that may write no more than 100 kB to a file: nothing else on standard error."""
+    assert resource.getrlimit(resource.RLIMIT_FSIZE)[1] == resource.RLIM_INFINITY
+    sound = make_take(tmp_path / "whole").folder.sound
+    command = [sys.executable, "-c", _ON_A_FULL_DISK, str(sound), str(tmp_path / "part.wav")]
+    done = subprocess.run(command, capture_output=True, text=True, check=True, timeout=100)
+    assert (done.stdout, done.stderr) == ("No space left on device\n", "")

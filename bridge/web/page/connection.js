@@ -10,6 +10,7 @@ const REASONS = {
   1001: "the performance is over",
   4001: "this address holds no token, or an old one: ask for the new address",
   4002: "too many are watching",
+  4003: "the board and this page do not understand each other: load the page again",
   4005: "this page has asked for too much",
 };
 

@@ -17,12 +17,13 @@ export function setUpDrill(lesson) {
 function begin(lesson) {
   const tempo = byId("drill-tempo");
   const player = byId("player");
+  player.value = player.value.trim();
   if (!tempo.reportValidity() || !player.reportValidity()) return;
   lesson.silence();
   lesson.drill.begin({
     exercise: byId("exercise").value,
     tempo: Number(tempo.value),
-    player: player.value.trim(),
+    player: player.value,
     clicks: byId("clicks").checked,
   });
 }

@@ -34,6 +34,7 @@ export class Drill {
 
   // A server that came back knows of no exercise, and one that does says so next.
   forget() {
+    if (this.running) this.why = "The line to the board broke, and the exercise with it.";
     this.running = null;
   }
 

@@ -144,6 +144,13 @@ export class Lesson {
     this.redraw();
   }
 
+  // Another harp is in hand: what is held goes on from its root, or ends where nobody knows which harp it is.
+  retune() {
+    const known = Boolean(this.board.setup.root_hz);
+    if (this.tones.held.has("drone")) this.tones.hold("drone", known ? this.rootHz : null);
+    if (this.tones.held.has("reference")) this.tones.hold("reference", known ? this.#hz(this.view.reference) : null);
+  }
+
   silence() {
     if (this.drill.running) this.drill.stop();
     this.#stopLoop();

@@ -43,6 +43,7 @@ function take(message) {
   const before = board.now;
   board.take(message);
   if (message.is === "hello") drill.forget();
+  if (message.setup) lesson.retune();
   if (message.is === "drill" || message.is === "marks") drill.take(message);
   if (message.is === "hello" && message.role === "teacher") welcomeTeacher();
   if (message.is === "shared" && view.follow(message.view)) lesson.watch();

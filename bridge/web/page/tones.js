@@ -85,7 +85,10 @@ export class Tones {
     this.stopSinging();
     const round = this.round;
     await this.#open();
-    if (round !== this.round || !curve.length) return;
+    if (round !== this.round || !curve.length) {
+      this.#settle();
+      return;
+    }
     const start = this.context.currentTime + AHEAD_S;
     let left = curve.length;
     for (const stroke of curve) {
@@ -123,17 +126,20 @@ export class Tones {
       if (sounding) fadeOut(this.context, sounding);
       this.#settle();
     } else if (sounding) {
-      sounding.oscillator.frequency.setTargetAtTime(hz, this.context.currentTime, 0.01);
+      sounding.hz = hz;
+      sounding.oscillator?.frequency.setTargetAtTime(hz, this.context.currentTime, 0.01);
     } else {
-      const voice = {};
+      const voice = { hz };
       this.held.set(name, voice);
       await this.#open();
-      if (this.held.get(name) === voice) Object.assign(voice, steady(this.context, this.master, hz));
+      if (this.held.get(name) !== voice) this.#settle();
+      else Object.assign(voice, steady(this.context, this.master, voice.hz));
     }
   }
 
   stop() {
     this.stopSinging();
+    this.stopCounting();
     for (const name of [...this.held.keys()]) this.hold(name, null);
   }
 
@@ -159,11 +165,13 @@ export class Tones {
 
   async #open() {
     clearTimeout(this.ring);
+    // Not before there is a loudspeaker that sounds: a browser may keep it waiting for as long as it likes.
+    await this.#wake();
+    clearTimeout(this.ring);
     if (!this.hushed) {
       this.hushed = true;
       this.hush(true);
     }
-    await this.#wake();
   }
 
   async #wake() {

@@ -122,8 +122,9 @@ function setUpPanels() {
 function pressed(event) {
   const id = SINGLE[event.key.length === 1 ? event.key.toLowerCase() : event.key];
   const modified = event.ctrlKey || event.altKey || event.metaKey;
-  if (!id || modified || event.repeat || event.target.closest(WRITING)) return;
-  if (!byId("keys-on").checked && event.key !== "Escape") return;
+  if (!id || modified || event.repeat) return;
+  // What sounds can be stopped from everywhere.
+  if (event.key !== "Escape" && (event.target.closest(WRITING) || !byId("keys-on").checked)) return;
   // The space bar on a button or a box is that button's.
   if (event.key === " " && event.target.closest("button, input")) return;
   event.preventDefault();
