@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from bridge.base.errors import UserError
+from bridge.cli.asked_tempo import asked_tempo
 from bridge.cli.edit_options import DryRun, FromTime, Name, Out, Take, ToTime, finish, open_to_edit
 from bridge.cli.take_times import parse_time
-from bridge.harp.settings import AUTO
-from bridge.study.tempo_estimate import estimate_tempo
-from bridge.takes.edited import Tempo
 from bridge.takes.moving import MOST_SWING, STRAIGHT
-from bridge.takes.tempo import FASTEST, SLOWEST
-from bridge.takes.tempo_choice import KnownTempo
 from bridge.wiring.editing import edit_starts
-from bridge.wiring.opening import OpenedTake
 from bridge.wiring.splicing import edit_cut, edit_join
 
 #: Quarters from one beat of each grid to the next.
@@ -64,7 +58,7 @@ def quantise(
     if not 0.0 <= strength <= 1.0:
         raise UserError(f"--strength: found {strength:g}, allowed: 0 to 1.")
     opened = open_to_edit(take)
-    known = _tempo(opened, tempo, bar_1)
+    known = asked_tempo(opened, tempo, bar_1, typer.echo)
     finish(lambda: edit_starts(opened, known, _GRIDS[grid], swing, strength), out, name, dry_run=dry_run)
 
 
@@ -101,36 +95,3 @@ def join(
     """
     opened = [open_to_edit(take) for take in takes]
     finish(lambda: edit_join(opened, gap), out, name, dry_run=dry_run)
-
-
-def _tempo(take: OpenedTake, wanted: str | None, bar_1: str | None) -> KnownTempo:
-    """The tempo that is asked for, or that of the take. Raises UserError where there is none."""
-    if wanted is not None:
-        known = _asked_for(take, wanted.strip().lower())
-    elif take.tempo is not None:
-        known = KnownTempo(take.tempo, "option")
-    else:
-        raise UserError("No tempo is known of this take: give --tempo BPM, or --tempo auto to have it estimated.")
-    if bar_1 is None:
-        return known
-    return replace(known, tempo=replace(known.tempo, bar_1_s=parse_time(bar_1, "--bar-1")))
-
-
-def _asked_for(take: OpenedTake, wanted: str) -> KnownTempo:
-    """The tempo of ``--tempo``, its bar 1 where the take has it, else at the first note."""
-    starts_s = [note.start_s for note in take.notes]
-    if wanted == AUTO:
-        found = estimate_tempo(starts_s)
-        if found is None:
-            raise UserError("No steady beat is heard in this take: give its tempo in quarters a minute, --tempo BPM.")
-        tempo = Tempo(found.quarters_per_minute, found.first_beat_s)
-        typer.echo(f"Estimated: {tempo.quarters_per_minute:.1f} quarters a minute, a beat at {tempo.bar_1_s:.3f} s.")
-        return KnownTempo(tempo, "estimate", found.sure)
-    try:
-        quarters = float(wanted)
-    except ValueError:
-        quarters = 0.0
-    if not SLOWEST <= quarters <= FASTEST:
-        raise UserError(f"--tempo: found {wanted!r}, allowed: {SLOWEST:g} to {FASTEST:g} quarters a minute, or {AUTO}.")
-    known = take.tempo or Tempo(quarters, starts_s[0] if starts_s else 0.0)
-    return KnownTempo(replace(known, quarters_per_minute=quarters), "option")

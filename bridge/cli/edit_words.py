@@ -15,6 +15,7 @@ from bridge.wiring.editing import Edit
 
 _TO = " -> "
 _NONE = "-"
+_CANNOT = "cannot be played"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +70,7 @@ def _columns(edit: Edit) -> Sequence[_Column]:
         _Column("length", "s", lambda note: f"{note.length_s:.3f}"),
         _Column("note", "", _named_over(root), always=True, words_after=_named_over(edit.root_midi or root)),
         _Column("degree", "", lambda note: note.degree, always=True),
-        _Column("hole", "", _hole),
+        _Column("hole", "", _hole, words_after=lambda note: _CANNOT if note.id in edit.unplayable else _hole(note)),
         _Column("above root", "cents", above, words_after=above_after),
         _Column("settles", "cents", lambda note: signed(settled(note).bend_cents)),
         _Column("lowest", "cents", lambda note: signed(min(point.bend_cents for point in note.points))),

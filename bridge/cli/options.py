@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, TypeAlias
@@ -103,6 +104,8 @@ def settings_from(
         raise _as_typed(error) from error
     if settings.harp.key == AUTO and not any_harp:
         raise UserError("Only play and transcribe find the harp themselves (--harp auto): name its key here.")
+    if given.get("bar_1") is not None and settings.takes.tempo is None:
+        raise UserError("--bar-1 has no effect where no tempo is known. Give --tempo N or --tempo auto as well.")
     LOG.info("settings that differ: %s", ", ".join(differing(settings, Settings())) or "none")
     return settings
 
@@ -115,7 +118,9 @@ def _as_typed(fault: UserError) -> UserError:
     if not names:
         return fault
     option = _OPTIONS.get(names[0], f"--{names[0].replace('_', '-')}")
-    return UserError(f"{option}: found {fault.found!r}, allowed: {fault.allowed}")
+    # An option that is to mean nothing is left out, and not given as null.
+    allowed = re.sub(r" or nothing \(null\)|; null = [^;)]*", "", fault.allowed)
+    return UserError(f"{option}: found {fault.found!r}, allowed: {allowed}")
 
 
 #: Those that are not called as their word here.

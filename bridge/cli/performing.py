@@ -86,6 +86,7 @@ def tell_trouble(report: LiveReport) -> None:
         typer.echo(f"{report.lost} records did not reach the take: the machine was too busy.", err=True)
     if report.folder is not None and not report.complete:
         typer.echo(f"The take in {report.folder} is not complete: some of its files are missing or short.", err=True)
+        typer.echo(f"What can be made of it is made by: reedwire recover {report.folder}", err=True)
 
 
 def end(report: LiveReport) -> None:

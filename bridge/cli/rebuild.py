@@ -8,9 +8,12 @@ from typing import Annotated
 import typer
 
 from bridge.base.printable import printable
+from bridge.cli.asked_tempo import asked_tempo
 from bridge.cli.options import counted
 from bridge.cli.progress import progress_bar
 from bridge.takes.taking_back import TakenBack
+from bridge.takes.tempo_choice import KnownTempo
+from bridge.wiring.opening import OpenedTake
 from bridge.wiring.rebuilding import Rebuilt, rebuild_take
 
 #: So many notes are named one by one.
@@ -30,6 +33,14 @@ def rebuild(
     mpe: Annotated[
         bool, typer.Option("--mpe", help="Write the MIDI file for MPE: each note on a channel of its own.")
     ] = False,
+    tempo: Annotated[
+        str | None,
+        typer.Option("--tempo", metavar="N|auto", help="Give the take this tempo, quarters a minute, for the score."),
+    ] = None,
+    bar_1: Annotated[
+        str | None,
+        typer.Option("--bar-1", metavar="TIME", help="Where bar 1 begins; else as it is, or first note."),
+    ] = None,
     no_sound: Annotated[bool, typer.Option("--no-sound", help="Leave resung.wav as it is.")] = False,
 ) -> None:
     """Make the other files anew after notes.csv was edited.
@@ -40,15 +51,27 @@ def rebuild(
     were there are kept in TAKE/before.
     """
     told: list[str] = []
+
+    def asked(opened: OpenedTake) -> KnownTempo:
+        return asked_tempo(opened, tempo, bar_1, told.append)
+
     with progress_bar(printable(take.name)) as progress:
-        done = rebuild_take(take, told.append, from_midi=from_midi, mpe=mpe, sing=not no_sound, progress=progress)
+        done = rebuild_take(
+            take,
+            told.append,
+            from_midi=from_midi,
+            mpe=mpe,
+            sing=not no_sound,
+            tempo_of=asked if tempo is not None or bar_1 is not None else None,
+            progress=progress,
+        )
     for line in told:
         typer.echo(printable(line), err=True)
     if done.taken is not None and from_midi is not None:
         typer.echo(printable(f"{from_midi}: {_taken(done.taken)}."))
     if done.told:
         typer.echo(_told(done.told))
-    typer.echo(printable(f"{take}: {counted(done.notes)} in {done.seconds:.1f} s; {_made(done)}."))
+    typer.echo(printable(f"{take}: {counted(done.notes)} in {done.seconds:.1f} s; {_made(done)}{_soundless(done)}."))
 
 
 def _told(ids: frozenset[int]) -> str:
@@ -67,6 +90,10 @@ def _made(done: Rebuilt) -> str:
         return f"all files say so already, nothing was written{kept}{played}"
     kept = "" if done.before is None else f"; what was there before is in {done.before}"
     return f"wrote {', '.join(done.changed)}{kept}{played}"
+
+
+def _soundless(done: Rebuilt) -> str:
+    return "; resung.wav was left out, as the take has no sound.wav to sing from" if done.soundless else ""
 
 
 def _taken(taken: TakenBack) -> str:

@@ -30,7 +30,7 @@ from bridge.cli.options import (
     settings_from,
 )
 from bridge.cli.progress import progress_display
-from bridge.cli.transcribe_words import heard_on, live_only_lines, tempo_lines
+from bridge.cli.transcribe_words import bar_lines, heard_on, live_only_lines, tempo_lines
 from bridge.harp.settings import AUTO
 from bridge.takes.display_state import DisplayState
 from bridge.wiring.harps import harp_in_hand, harp_set
@@ -142,6 +142,7 @@ def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool,
     else:
         heard = heard_on(report.harp, settings.harp, said=said, found=auto)
         tempo = tempo_lines(settings.takes, report.tempo)
+        tempo += map(printable, bar_lines(settings.takes, report.seconds, report.folder))
         for line in (_result(file, report, heard), *found, *tempo, *_left_out_lines(report.left_out)):
             typer.echo(line)
         if report.left_out and not report.notes:

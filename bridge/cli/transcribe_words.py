@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from bridge.harp.settings import HarpSettings
 from bridge.takes.settings import TakeSettings
 from bridge.takes.tempo_choice import KnownTempo
@@ -37,6 +39,13 @@ def heard_on(name: str, harp: HarpSettings, *, said: bool, found: bool) -> str:
     if said or harp.harps or harp.key != HarpSettings().key:
         return f"heard as {name}, as told"
     return f"taken as {name} (--harp KEY for another, --harp auto to find it)"
+
+
+def bar_lines(settings: TakeSettings, seconds: float, folder: Path) -> list[str]:
+    """That the take in ``folder`` ends, after so many ``seconds``, before its bar 1; nothing where it does not."""
+    if settings.tempo is None or settings.bar_1_s is None or settings.bar_1_s <= seconds:
+        return []
+    return [f"  bar 1 at {settings.bar_1_s:g} s is after its end: reedwire rebuild {folder} --bar-1 TIME says another"]
 
 
 def tempo_lines(settings: TakeSettings, known: KnownTempo | None) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from bridge.base.units import cents_between
@@ -13,7 +14,7 @@ _STRAIGHT_REACH = 50.0
 #: A bend ends a semitone above the hole's lower reed, some tens of cents further at most (common practice, no source).
 _BEND_FLOOR = 100.0 - 40.0
 #: A reed that is not bent may speak this far below its pitch, cents: up to 70 on a sampled harmonica, measured.
-_SAG = 85.0
+SAG = 85.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +38,29 @@ class ReedReading:
         return self.rival is not None
 
 
+def is_straight(bend_cents: float) -> bool:
+    """Whether a reed so far from its pitch still counts as straight: up to a quarter tone, to the whole cent.
+
+    A third that is held exactly a quarter tone down lies on the edge; it is told the same wherever it is told.
+    """
+    return abs(round(bend_cents)) <= _STRAIGHT_REACH
+
+
+def bends_down(harp: Harp, reed: Reed) -> bool:
+    """Whether the reed is the higher one of its hole, the one that bends."""
+    blow, draw = harp.reeds[2 * reed.hole - 2 : 2 * reed.hole]
+    other = draw if reed.air == "blow" else blow
+    return reed.cents > other.cents
+
+
+def nearest_step(cents: float, step: float) -> int:
+    """How many steps of so many cents lie nearest to ``cents``, to the whole cent; half way it is the fewer, down to 0.
+
+    Both are 0 or more.
+    """
+    return max(0, math.ceil(round(cents) / step - 0.5))
+
+
 def likely_reed(harp: Harp, hz: float, last: ReedReading | None = None, lowest_hz: float | None = None) -> ReedReading:
     """The hole and air that ``hz`` (above 0) most likely comes from; ``last`` is the reading of the note before it.
 
@@ -49,11 +73,11 @@ def likely_reed(harp: Harp, hz: float, last: ReedReading | None = None, lowest_h
     (common practice, no source).
     """
     cents = cents_between(hz, harp.hole1_hz)
-    nearest = min(harp.reeds, key=lambda reed: abs(cents - reed.cents))
+    nearest = min(harp.reeds, key=lambda reed: abs(round(cents - reed.cents)))
     same_note = [
         _reading(reed, cents, "straight") for reed in harp.reeds if abs(reed.cents - nearest.cents) <= _STRAIGHT_REACH
     ]
-    straight = same_note if abs(cents - nearest.cents) <= _STRAIGHT_REACH else []
+    straight = same_note if is_straight(cents - nearest.cents) else []
     bent = _bends(harp, cents)
     over = [] if straight or bent else _overbends(harp, cents)
     likely = straight or bent or over or same_note
@@ -80,7 +104,7 @@ def _lowest_cents(harp: Harp, way: ReedReading) -> float:
     """How low the reed goes, cents above hole-1 blow."""
     blow, draw = harp.reeds[2 * way.hole - 2 : 2 * way.hole]
     reed, other = (blow, draw) if way.air == "blow" else (draw, blow)
-    unbent = reed.cents - _SAG
+    unbent = reed.cents - SAG
     return min(unbent, other.cents + _BEND_FLOOR) if other.cents < reed.cents else unbent
 
 
@@ -88,13 +112,17 @@ def _bends(harp: Harp, cents: float) -> list[ReedReading]:
     """Every reed that bends down to the pitch, one a hole at most."""
     holes = zip(harp.reeds[::2], harp.reeds[1::2], strict=True)
     pairs = [(max(pair, key=_cents), min(pair, key=_cents)) for pair in holes]
-    return [_reading(high, cents, "bend") for high, low in pairs if low.cents + _BEND_FLOOR <= cents < high.cents]
+    return [
+        _reading(high, cents, "bend")
+        for high, low in pairs
+        if round(cents - low.cents) >= _BEND_FLOOR and round(cents - high.cents) < 0
+    ]
 
 
 def _overbends(harp: Harp, cents: float) -> list[ReedReading]:
     """Every overblow and overdraw within reach of the pitch."""
     aims = [(sound, cents - 100.0 * sound.semitones) for sound in overbends(harp.layout)]
-    return [ReedReading(sound.hole, sound.air, off, sound.kind) for sound, off in aims if abs(off) <= _STRAIGHT_REACH]
+    return [ReedReading(sound.hole, sound.air, off, sound.kind) for sound, off in aims if is_straight(off)]
 
 
 def _cents(reed: Reed) -> float:

@@ -6,8 +6,8 @@
 | arrows | 4↑ | 4↓ | 3↓'' | 6↑o | 7↓o |
 | letters | 4B | 4D | 3D'' | 6OB | 7OD |
 
-One apostrophe is a semitone of bend, to the nearest one. A question mark follows a note that another reed gives as
-well. In words (:func:`in_words`) a bend is told to the nearest quarter tone.
+One apostrophe is a semitone of bend, to the nearest one, half way the fewer. A question mark follows a note that
+another reed gives as well. In words (:func:`in_words`) a bend is told to the nearest quarter tone.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal, get_args
 
-from bridge.harp.reeds import ReedReading
+from bridge.harp.reeds import ReedReading, nearest_step
 
 Convention = Literal["signs", "arrows", "letters"]
 CONVENTIONS: tuple[Convention, ...] = get_args(Convention)
@@ -62,12 +62,12 @@ def in_words(reading: ReedReading) -> str:
 def _apostrophes(reading: ReedReading) -> str:
     if reading.kind != "bend":
         return ""
-    return "'" * max(1, round(-reading.bend_cents / _CENTS_PER_SEMITONE))
+    return "'" * max(1, nearest_step(-reading.bend_cents, _CENTS_PER_SEMITONE))
 
 
 def _depth(bend_cents: float) -> str:
     """How deep a bend is, in semitones to the nearest half."""
-    whole, half = divmod(max(1, round(-bend_cents / _QUARTER_TONE)), 2)
+    whole, half = divmod(max(1, nearest_step(-bend_cents, _QUARTER_TONE)), 2)
     if not whole:
         return "half a semitone"
     return f"{whole}{'½' * half} semitone{'s' * (whole + half > 1)}"

@@ -22,15 +22,17 @@ def same_pitch(one: EditedNote, other: EditedNote) -> bool:
     return (one.midi_note, one.length_s, _bends(one)) == (other.midi_note, other.length_s, _bends(other))
 
 
-def with_own_columns(told: EditedNote, written: EditedNote, before: EditedNote | None) -> EditedNote:
+def with_own_columns(
+    told: EditedNote, written: EditedNote, before: EditedNote | None, *, harp_known: bool
+) -> EditedNote:
     """``told``, with the degree, and the reed, that the player has ``written`` himself: not empty, nor as ``before``.
 
-    Where nothing can be told of the reed, the harp being unknown, what is written stays.
+    Where nothing can be told of the reed, the harp not being known, what is written stays.
     """
     if written.degree and (before is None or written.degree != before.degree):
         told = replace(told, degree=written.degree)
     own_reed = written.hole is not None and (before is None or _reed(written) != _reed(before))
-    return with_reed_of(told, written) if own_reed or told.hole is None else told
+    return with_reed_of(told, written) if own_reed or not harp_known else told
 
 
 def with_reed_of(note: EditedNote, other: EditedNote) -> EditedNote:

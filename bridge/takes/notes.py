@@ -141,13 +141,14 @@ class NotesDeriver:
         """The likeliest reed of the note that sounds if ``hz`` is its pitch; None while nothing sounds."""
         return None if self._sounding is None or hz < _LOWEST_HZ else self._sounding.reading(hz)
 
-    def finish(self, time_s: float) -> NoteRow | None:
-        """End the note that sounds, if one does."""
+    def finish(self, time_s: float, settled_hz: float | None = None) -> NoteRow | None:
+        """End the note that sounds, if one does; its reed is that of ``settled_hz``, else of where it dwelt longest."""
         note, self._sounding = self._sounding, None
         if note is None:
             return None
         note.move(note.degree, time_s)
-        reading = note.reading(dwelt_hz(note.heard_hz)) if note.heard_hz else None
+        hz = settled_hz or (dwelt_hz(note.heard_hz) if note.heard_hz else 0.0)
+        reading = note.reading(hz) if hz >= _LOWEST_HZ else None
         self._ended_s = time_s
         if reading is not None and _same_holes(note.harp, self._harp):
             self._last = reading

@@ -37,11 +37,15 @@ _READ = 0.8
 
 @dataclass(frozen=True, slots=True)
 class Recovered:
-    """What came of it: the notes of the take, its length in seconds, and the names of the files made or mended."""
+    """What came of it: the notes of the take, its length in seconds, and the names of the files made or mended.
+
+    ``put_back`` are those of them that are tables as they were kept, and were not made from the journal.
+    """
 
     notes: int
     seconds: float
     made: tuple[str, ...]
+    put_back: tuple[str, ...] = ()
 
 
 def recover(

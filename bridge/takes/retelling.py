@@ -9,8 +9,10 @@ from bridge.base.events import Inflection, NoteOn
 from bridge.base.units import hz_above
 from bridge.harp.harp import Harp
 from bridge.takes.edited import EditedNote
+from bridge.takes.holes import out_of_reach, without_reed
 from bridge.takes.notes import PHRASE_REST_S, NoteRow, NotesDeriver, as_edited
 from bridge.takes.performed import Hearing, in_force, sampled, stays
+from bridge.takes.settled import settled
 
 _CENTS_PER_SEMITONE = 100.0
 #: Close enough to tell where a note dwells, s.
@@ -48,7 +50,7 @@ def told_again(
         if not is_needed:
             told.append(note)
             continue
-        row = _played(note, deriver, in_force(note, hearings), root_hz, root_midi)
+        row = _played(note, deriver, in_force(note, hearings), root_hz, root_midi, settles=note.id in wanted)
         told.append(_as_told(note, row) if note.id in wanted else note)
     return told
 
@@ -65,9 +67,12 @@ def _up_to_wanted(notes: Sequence[EditedNote], wanted: Container[int]) -> list[b
 
 
 def _played(
-    note: EditedNote, deriver: NotesDeriver, heard: Hearing | None, root_hz: float, root_midi: int
+    note: EditedNote, deriver: NotesDeriver, heard: Hearing | None, root_hz: float, root_midi: int, *, settles: bool
 ) -> NoteRow | None:
-    """The row of a note that is played; ``root_hz`` 0 where nobody knows which harp it is on."""
+    """The row of a note that is played; ``root_hz`` 0 where nobody knows which harp it is on.
+
+    With ``settles`` its reed is that of the pitch where it settles, as the edits count it.
+    """
     at_s, bends = sampled(note, heard, _STEP_S)
     above = _CENTS_PER_SEMITONE * (note.midi_note - root_midi) + bends
     hz = [hz_above(root_hz, cents) for cents in above.tolist()]
@@ -79,14 +84,19 @@ def _played(
     deriver.add(NoteOn(note.id, note.start_s, note.start_s, note.midi_note, 1.0, begun))
     for degree, first, last in parts:
         deriver.stay(degree, note.start_s + float(at_s[first]), hz[first:last])
-    return deriver.finish(note.end_s)
+    if not settles or not root_hz:
+        return deriver.finish(note.end_s)
+    cents = _CENTS_PER_SEMITONE * (note.midi_note - root_midi) + settled(note).bend_cents
+    return deriver.finish(note.end_s, hz_above(root_hz, cents))
 
 
 def _as_told(note: EditedNote, row: NoteRow | None) -> EditedNote:
     """The note with degree and reed as its row tells them."""
     if row is None:
         return note
-    return replace(as_edited(row, note.points), start_s=note.start_s, length_s=note.length_s, velocity=note.velocity)
+    told = replace(as_edited(row, note.points), start_s=note.start_s, length_s=note.length_s, velocity=note.velocity)
+    # What was heard came from some reed; what was written need not, and a hole must not be made up for it.
+    return without_reed(told) if out_of_reach(told) else told
 
 
 def untold(notes: Iterable[EditedNote]) -> set[int]:

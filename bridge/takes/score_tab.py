@@ -8,12 +8,10 @@ from typing import cast
 from bridge.base.units import cents_between
 from bridge.harp.bends import Air, Kind
 from bridge.harp.harp import Harp
-from bridge.harp.reeds import ReedReading
+from bridge.harp.reeds import SAG, ReedReading, bends_down, is_straight
 from bridge.harp.tab import Convention, tab
 from bridge.takes.edited import EditedNote
 
-#: Of a reed at this bend or less, in cents down, a player says straight, as of a note told by ``harp.reeds``.
-_STRAIGHT_REACH = 50.0
 _CENTS_PER_SEMITONE = 100.0
 _UNKNOWN = "?"
 
@@ -33,5 +31,9 @@ def moved_tab(note: EditedNote, convention: Convention, cents: float, harp: Harp
     if harp is None or reed is None or note.reed in {"overblow", "overdraw"}:
         return tab_of(note, convention)
     bend_cents = cents - _CENTS_PER_SEMITONE * harp.root_midi - cents_between(reed.hz, harp.root_hz)
-    kind = "bend" if bend_cents < -_STRAIGHT_REACH else "straight"
+    kind = "straight" if is_straight(bend_cents) or bend_cents > 0.0 else "bend"
+    if kind == "bend" and not bends_down(harp, reed):
+        if bend_cents < -SAG:
+            return _UNKNOWN
+        kind = "straight"
     return tab_of(replace(note, reed=kind, reed_bend_cents=bend_cents), convention)

@@ -6,7 +6,7 @@ import re
 from array import array
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -32,6 +32,19 @@ _MOST_HOLES = 16
 _AIRS = ("blow", "draw")
 _REEDS = ("straight", "bend", "overblow", "overdraw")
 _OR_ELSE = re.compile(r"(blow|draw) \d+( bend)?")
+
+
+@dataclass(frozen=True, slots=True)
+class RowFault:
+    """What is wrong with a row of ``notes.csv``: the column, what was found there and what is allowed."""
+
+    column: str
+    found: object
+    allowed: str
+
+
+#: Tells what is wrong with a note, but for its breakpoints, for reasons that no table holds.
+RowCheck = Callable[[EditedNote], Iterable[RowFault]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,14 +76,18 @@ class _Corners:
         return None
 
 
-def read_tables(notes_path: Path, inflections_path: Path, progress: Progress = nobody) -> list[EditedNote]:
+def read_tables(
+    notes_path: Path, inflections_path: Path, progress: Progress = nobody, checks: Sequence[RowCheck] = ()
+) -> list[EditedNote]:
     """The notes in order of time, with their breakpoints in order; ``progress`` is told the part read, 0..1.
+
+    ``checks`` look at each row of ``notes.csv`` that is right in itself.
 
     A note without any row in ``inflections.csv`` is straight, with a breath of 0.5. Raises UserError, or
     ManyFaultsError with all that is wrong in both files: file, line, column, what was found and what is allowed.
     """
     faults = Faults()
-    placed, all_known = _notes(notes_path, faults)
+    placed, all_known = _notes(notes_path, faults, checks)
     corners = _corners(inflections_path, placed, faults, progress, all_known=all_known)
     faults.check()
     # Taken out, so that no note's breakpoints are there twice.
@@ -123,7 +140,7 @@ class _Cells:
         self._faults.add(self._path, self._row.line, column, found, allowed)
 
 
-def _notes(path: Path, faults: Faults) -> tuple[dict[int, _Placed], bool]:
+def _notes(path: Path, faults: Faults, checks: Sequence[RowCheck]) -> tuple[dict[int, _Placed], bool]:
     """The notes by their id, in order of time, and whether every id is known."""
     rows = read_rows(path, NOTE_COLUMNS, faults)
     all_known = bool(rows) or not faults
@@ -137,6 +154,8 @@ def _notes(path: Path, faults: Faults) -> tuple[dict[int, _Placed], bool]:
         elif note_id in found:
             cells.wrong("id", note_id, f"each id once; line {found[note_id].line} has it already")
         note = _note(note_id, cells)
+        for fault in (fault for check in checks for fault in check(note)) if cells.sound else ():
+            cells.wrong(fault.column, fault.found, fault.allowed)
         if note_id:
             # A row that is wrong still tells that its id is known.
             found.setdefault(note_id, _Placed(row.line, note, cells.sound))
@@ -197,6 +216,7 @@ def _corners(
     """The breakpoints of each note by its id."""
     found: dict[int, _Corners] = defaultdict(_Corners)
     strangers: dict[int, list[int]] = defaultdict(list)
+    beyond: dict[int, list[tuple[int, float]]] = defaultdict(list)
     for row in each_row(path, INFLECTION_COLUMNS, faults, progress):
         cells = _Cells(path, row, faults)
         note_id = cells.whole("id", 1, _MOST_ID)
@@ -208,12 +228,17 @@ def _corners(
             continue
         one = placed[note_id]
         if one.sound and point.at_s > one.note.length_s + _ROUNDED_S:
-            cells.wrong("at_s", point.at_s, f"from 0 to {one.note.length_s:.5f}, the length of note {note_id}")
+            beyond[note_id].append((row.line, point.at_s))
         elif (line := found[note_id].put(row.line, point)) is not None:
             cells.wrong("at_s", point.at_s, f"each time of note {note_id} once; line {line} has it already")
     for note_id, lines in strangers.items() if all_known else ():
         rows = f" ({len(lines)} rows have this one)" if len(lines) > 1 else ""
         faults.add(path, lines[0], "id", note_id, f"ids of the notes in notes.csv{rows}")
+    for note_id, late in beyond.items():
+        # A note that was made shorter leaves many behind its end.
+        more = f" ({len(late)} rows lie beyond it)" if len(late) > 1 else ""
+        allowed = f"from 0 to {placed[note_id].note.length_s:.5f}, the length of note {note_id}{more}"
+        faults.add(path, late[0][0], "at_s", late[0][1], allowed)
     return found
 
 

@@ -10,7 +10,7 @@ import yaml
 
 from bridge.base.errors import UserError
 from bridge.base.writing import write_safely
-from bridge.base.yaml_file import read_yaml
+from bridge.base.yaml_file import YamlFile, read_yaml
 
 FORMAT = 1
 
@@ -55,12 +55,15 @@ def write_take_yaml(path: Path, facts: TakeFacts) -> None:
     _write(path, document)
 
 
-def put_tempo(path: Path, tempo: Mapping[str, object]) -> None:
-    """Say another tempo in a ``take.yaml``, and leave the rest of it; raises UserError and OSError."""
+def put_tempo(path: Path, tempo: Mapping[str, object], out: Path | None = None) -> None:
+    """Say another tempo in a ``take.yaml``, or in a copy of it at ``out``, and leave the rest of it.
+
+    Raises UserError and OSError.
+    """
     document = {**read_take_yaml(path), "tempo": dict(tempo)}
     # Where the writer has it: behind what was heard, before the settings.
     later = {name: document.pop(name) for name in ("edited", "length_s", "settings", "versions") if name in document}
-    _write(path, document | later)
+    _write(out or path, document | later)
 
 
 def _write(path: Path, document: Mapping[str, object]) -> None:
@@ -69,6 +72,11 @@ def _write(path: Path, document: Mapping[str, object]) -> None:
 
 def read_take_yaml(path: Path) -> dict[str, object]:
     """The mapping in a ``take.yaml``; raises UserError when it is none or its format is newer than ours."""
+    return read_take_file(path).data
+
+
+def read_take_file(path: Path) -> YamlFile:
+    """The same with the line of every key."""
     file = read_yaml(path)
     number = file.data.get("format")
     if not isinstance(number, int) or isinstance(number, bool) or number < 1:
@@ -78,4 +86,4 @@ def read_take_yaml(path: Path) -> dict[str, object]:
             f"{file.where(('format',))}: this take has format {number}, this reedwire reads up to {FORMAT}. "
             "Install a newer reedwire to open it."
         )
-    return file.data
+    return file

@@ -192,6 +192,8 @@ class Hub:
         if not sounding and client not in self._sounding:
             return
         (self._sounding.add if sounding else self._sounding.discard)(client)
+        if sounding:
+            self._tell_all(*self.drill.end("A tone is sounded, so that the exercise was broken off."))
         if sounding or not self._sounding:
             self.state.paused = sounding
             self.state.version += 1

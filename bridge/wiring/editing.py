@@ -12,7 +12,6 @@ from bridge.harp.settings import HarpSettings
 from bridge.takes.choosing import Choice
 from bridge.takes.differing import Change, changes
 from bridge.takes.edited import EditedNote
-from bridge.takes.holes import out_of_reach
 from bridge.takes.moving import quantised, swung_beats
 from bridge.takes.performed import in_force
 from bridge.takes.settled import settled
@@ -22,8 +21,9 @@ from bridge.takes.tempo_choice import KnownTempo
 from bridge.takes.transposing import counted_from, straight_bend, transposed
 from bridge.wiring.harps import harp_set
 from bridge.wiring.on_harp import quantise_on
-from bridge.wiring.opening import OpenedTake, PlayedHarp
+from bridge.wiring.opening import OpenedTake
 from bridge.wiring.played_notes import played_notes
+from bridge.wiring.told_harps import PlayedHarp
 
 _CENTS_PER_OCTAVE, _CENTS_PER_SEMITONE = 1200.0, 100.0
 _MOST_TOLD = 8
@@ -37,7 +37,8 @@ class Edit:
 
     ``name`` is that of the edit and ``values`` what was asked for; ``notes`` are those of the new take, ``played`` what
     its sound holds, ``sound`` where that comes from (None: there is none); ``facts`` is what its ``take.yaml`` says
-    otherwise than that of the first take, ``told`` what the player should know, ``root_midi`` the root of another harp.
+    otherwise than that of the first take, ``told`` what the player should know, ``root_midi`` the root of another harp,
+    ``unplayable`` the ids of notes that it took out of the reach of the harp.
     """
 
     takes: tuple[OpenedTake, ...]
@@ -49,6 +50,7 @@ class Edit:
     facts: Mapping[str, object] = field(default_factory=dict)
     told: tuple[str, ...] = ()
     root_midi: int | None = None
+    unplayable: frozenset[int] = frozenset()
 
     @property
     def changes(self) -> list[Change]:
@@ -116,14 +118,15 @@ def edit_harp(take: OpenedTake, harp_settings: HarpSettings) -> Edit:
     settings = take.settings.model_copy(update={"harp": harp_settings})
     facts = {"harp": other.facts(), "harp_changes": [], "settings": settings.model_dump(mode="json")}
     values = {"to": other.name, "a4_hz": other.harp.a4_hz}
-    told = _unplayable_words(notes, changed, other.harp.root_midi, f"the {other.name}")
+    lost = frozenset(note.id for note in notes if note.id in changed and note.hole is None)
+    told = _unplayable_words(notes, lost, other.harp.root_midi, f"the {other.name}")
     a4s = sorted({f"{harp.a4_hz:g}" for harp in known} - {f"{other.harp.a4_hz:g}"})
     if a4s:
         told = (f"A4 goes from {' and '.join(a4s)} to {other.harp.a4_hz:g} Hz.", *told)
     edit = _of_one(take, "transpose", values, notes, facts=facts, told=told)
     # The sound stays what it was, told from the root that the new take counts from.
     played = [counted_from(note, harp, other.harp) for note, harp in zip(heard, _harps_of(take, heard), strict=True)]
-    return replace(edit, played=tuple(played), root_midi=other.harp.root_midi)
+    return replace(edit, played=tuple(played), root_midi=other.harp.root_midi, unplayable=lost)
 
 
 def _harps_of(take: OpenedTake, notes: Sequence[EditedNote]) -> list[Harp]:
@@ -169,8 +172,10 @@ def _shaped(
     changed = {note.id for note in chosen if shaped[note.id].points != note.points}
     notes = take.with_notes([shaped.get(note.id, note) for note in take.notes], retold=changed).notes
     first = take.harps[0].harp
-    words = _unplayable_words(notes, changed, None if first is None else first.root_midi, "the harp")
-    return _of_one(take, name, {**values, **_chosen(choice)}, notes, told=words)
+    lost = frozenset(note.id for note in notes if note.id in changed and note.hole is None and take.harp_at(note))
+    words = _unplayable_words(notes, lost, None if first is None else first.root_midi, "the harp")
+    edit = _of_one(take, name, {**values, **_chosen(choice)}, notes, told=words)
+    return replace(edit, unplayable=lost)
 
 
 def _of_one(
@@ -202,12 +207,10 @@ def _chosen(choice: Choice) -> dict[str, object]:
 
 
 def _unplayable_words(
-    notes: Sequence[EditedNote], changed: Collection[int], root_midi: int | None, on: str
+    notes: Sequence[EditedNote], lost: Collection[int], root_midi: int | None, on: str
 ) -> tuple[str, ...]:
     """One line on what cannot be played any more, if anything."""
-    names = [
-        f"{note.id} ({_place_words(note, root_midi)})" for note in notes if note.id in changed and out_of_reach(note)
-    ]
+    names = [f"{note.id} ({_place_words(note, root_midi)})" for note in notes if note.id in lost]
     if not names:
         return ()
     more = f" and {len(names) - _MOST_TOLD} more" if len(names) > _MOST_TOLD else ""

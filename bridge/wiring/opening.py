@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,33 +14,23 @@ from bridge.send.pitch import SentPitch, sent_pitch
 from bridge.takes.derived_columns import with_own_columns
 from bridge.takes.edited import EditedNote, Tempo
 from bridge.takes.folder import TakeFolder
+from bridge.takes.holes import hole_faults
+from bridge.takes.lasting import Lasting
+from bridge.takes.latest import Latest
 from bridge.takes.performed import Hearing, hearing, in_force
 from bridge.takes.rebuilt_tables import tables_digest
 from bridge.takes.retelling import HarpSince, told_again, untold
-from bridge.takes.tables import read_tables
-from bridge.takes.take_yaml import read_take_yaml
+from bridge.takes.tables import RowCheck, read_tables
+from bridge.takes.take_yaml import read_take_file
 from bridge.takes.tempo import read_tempo
-from bridge.wiring.harps import HeldHarp
 from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import quantise_on
-from bridge.wiring.recovering import end_stopped, held_from_facts, recover_tables, settings_of, take_folder
+from bridge.wiring.recovering import end_stopped, recover_tables, settings_of, take_folder, tell_of_spreadsheets
 from bridge.wiring.settings import Settings
+from bridge.wiring.told_harps import PlayedHarp, told_harps
 
 #: How much of opening a take it is to make it whole first.
 _RECOVERED = 0.95
-
-
-@dataclass(frozen=True, slots=True)
-class PlayedHarp:
-    """The harp in hand from ``since_s`` on, in seconds of the take; None where it cannot be known."""
-
-    since_s: float
-    held: HeldHarp | None
-
-    @property
-    def harp(self) -> Harp | None:
-        """The harp itself."""
-        return None if self.held is None else self.held.harp
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +67,7 @@ class OpenedTake:
 
     def harp_at(self, note: EditedNote) -> Harp | None:
         """The harp that ``note`` was played on."""
-        played = in_force(note, self.harps)
-        return None if played is None else played.harp
+        return harp_at(self.harps, note)
 
     def pitch_at(self, note: EditedNote) -> SentPitch:
         """How much of the bend of ``note`` goes out; one of its own for each call."""
@@ -86,55 +75,59 @@ class OpenedTake:
         return sent_pitch(self.settings.send, harp.sharp_cents if harp is not None else 0.0)
 
 
+def harp_at(harps: Sequence[PlayedHarp], note: EditedNote) -> Harp | None:
+    """Which of ``harps``, in order of time, ``note`` was played on."""
+    played = in_force(note, harps)
+    return None if played is None else played.harp
+
+
 def opened_take(path: Path, notice: Notice, progress: Progress = nobody) -> OpenedTake:
     """The take in the folder ``path``, made whole first where it was not finished; ``notice`` hears of that in a line.
 
     ``progress`` is told the part done, 0..1. Raises UserError for what is no take, and ManyFaultsError with all that is
-    wrong in its tables. Nothing that is there is written over. A note that was added to the table without a degree is
-    told one, and a reed if it has none.
+    wrong in its tables and in what it says of its harps and its tempo. Nothing that is there is written over. A note
+    that was added to the table without a degree is told one, and a reed if it has none.
     """
     folder = take_folder(path)
     end_stopped(folder, notice)
+    tell_of_spreadsheets(folder, notice)
     recovered = 0.0 if folder.has_tables else _RECOVERED
     if not folder.has_tables:
         done = recover_tables(folder, notice, share(progress, 0.0, recovered))
-        notice(f"{path} was not whole: made {', '.join(done.made)} from what was written until then.")
-    document, digest = read_take_yaml(folder.description), tables_digest(folder)
+        made = [name for name in done.made if name not in done.put_back]
+        if made:
+            notice(f"{path} was not whole: made {', '.join(made)} from what was written until then.")
+    file, digest = read_take_file(folder.description), tables_digest(folder)
     errors: list[UserError] = []
+    harps: tuple[PlayedHarp, ...] = ()
     notes: Sequence[EditedNote] = ()
     tempo: Tempo | None = None
+    try:
+        harps = told_harps(file, notice)
+    except ManyFaultsError as error:
+        errors += error.errors
+    except UserError as error:
+        errors.append(error)
+    checks: list[RowCheck] = [Latest(folder), Lasting(folder), lambda note: hole_faults(note, harp_at(harps, note))]
     try:
         tempo = read_tempo(folder.description)
     except UserError as error:
         errors.append(error)
     try:
-        notes = read_tables(folder.notes, folder.inflections, share(progress, recovered, 1.0))
+        notes = read_tables(folder.notes, folder.inflections, share(progress, recovered, 1.0), checks)
     except ManyFaultsError as error:
         errors += error.errors
     except UserError as error:
         errors.append(error)
     if errors:
         raise errors[0] if len(errors) == 1 else ManyFaultsError(errors)
-    settings, harps = settings_of(document, notice), _harps(document, notice)
-    take = OpenedTake(folder, settings, harps, tuple(notes), tempo, digest)
+    take = OpenedTake(folder, settings_of(file.data, notice), harps, tuple(notes), tempo, digest)
     lacking = frozenset(untold(notes))
     if not lacking:
         return take
     told = take.with_notes(notes, retold=lacking).notes
-    filled = tuple(with_own_columns(new, old, None) for new, old in zip(told, notes, strict=True))
-    return replace(take, notes=filled, untold=frozenset(note.id for note in filled if note.degree) & lacking)
-
-
-def _harps(document: Mapping[str, object], notice: Notice) -> tuple[PlayedHarp, ...]:
-    """The harps that the take tells of, in order of time."""
-    first, changes = document.get("harp"), document.get("harp_changes")
-    told = [(0.0, first), *((_since(change), change) for change in (changes if isinstance(changes, list) else []))]
-    return tuple(
-        PlayedHarp(since_s, held_from_facts(facts, notice) if isinstance(facts, Mapping) else None)
-        for since_s, facts in sorted(told, key=lambda one: one[0])
+    filled = tuple(
+        with_own_columns(new, old, None, harp_known=take.harp_at(old) is not None)
+        for new, old in zip(told, notes, strict=True)
     )
-
-
-def _since(change: object) -> float:
-    at_s = change.get("time_s") if isinstance(change, Mapping) else None
-    return float(at_s) if isinstance(at_s, int | float) else 0.0
+    return replace(take, notes=filled, untold=frozenset(note.id for note in filled if note.degree) & lacking)

@@ -12,8 +12,6 @@ from bridge.base.errors import UserError
 from bridge.base.progress import Progress, nobody
 from bridge.base.writing import write_safely
 from bridge.harp.harp import Harp
-from bridge.harp.harp_file import FORMAT, harp_from_file, read_harp_file
-from bridge.harp.settings import HarpSettings
 from bridge.send.pitch import sent_pitch
 from bridge.takes.folder import TakeFolder
 from bridge.takes.held import is_held
@@ -21,26 +19,27 @@ from bridge.takes.recovery import Recovered, recover
 from bridge.takes.replacing import end_replacing
 from bridge.takes.score import ScoreStyle
 from bridge.takes.tables import read_tables
-from bridge.takes.take_yaml import read_take_yaml
+from bridge.takes.take_yaml import read_take_file
 from bridge.takes.tempo import read_told_tempo
 from bridge.takes.tempo_choice import KnownTempo
-from bridge.wiring.harps import HeldHarp, harp_set, read_layout
 from bridge.wiring.notice import Notice
 from bridge.wiring.settings import Settings
+from bridge.wiring.told_harps import harp_from_facts, told_harps
 
-#: What a take says of a harp from a harp file, in the words of that.
-_OF_A_HARP_FILE = ("date", "key", "layout", "a4_hz", "temperament", "reeds", "breath")
+#: How spreadsheets name files of their own kind.
+_SPREADSHEETS = (".xlsx", ".xls", ".ods")
 
 
 def recover_take(path: Path, notice: Notice, progress: Progress = nobody) -> Recovered:
     """Make what is missing of the take in the folder ``path``; ``notice`` is told what could not be known any more.
 
-    Tables that are gone come back as they were played, of a recording too, which has no journal. ``progress`` is told
-    the part done, 0..1. Raises UserError for what is no take, for what nothing is left to make it from, and for files
-    that cannot be read or written.
+    Tables that are gone come back as they were last rebuilt or else played, of a recording too, which has no journal.
+    ``progress`` is told the part done, 0..1. Raises UserError for what is no take, for what nothing is left to make it
+    from, and for files that cannot be read or written.
     """
     folder = take_folder(path)
     end_stopped(folder, notice)
+    tell_of_spreadsheets(folder, notice)
     done = recover_tables(folder, notice, progress)
     missing = [file.name for file in (folder.tab, folder.midi, folder.score) if not file.exists()]
     if missing:
@@ -56,10 +55,13 @@ def end_stopped(folder: TakeFolder, notice: Notice) -> None:
 
 def recover_tables(folder: TakeFolder, notice: Notice, progress: Progress = nobody) -> Recovered:
     """The same where only the tables are needed: what follows from them may still be missing."""
-    put_back = _put_back(folder)
+    # Nothing is made by a harp or a tempo that nobody meant.
+    played = told_harps(read_take_file(folder.description), notice)
+    read_told_tempo(folder.description)
+    put_back = _put_back(folder, notice)
     if folder.journal.exists():
-        done = _from_journal(folder, notice, progress)
-        return replace(done, made=(*put_back, *done.made))
+        done = _from_journal(folder, played[0].harp, notice, progress)
+        return replace(done, made=(*put_back, *done.made), put_back=put_back)
     for path in (folder.notes, folder.inflections):
         if not path.exists():
             raise UserError(
@@ -67,34 +69,46 @@ def recover_tables(folder: TakeFolder, notice: Notice, progress: Progress = nobo
                 f"{path.name} to make that from. Put it back, or transcribe the recording again."
             )
     notes = read_tables(folder.notes, folder.inflections, progress)
-    return Recovered(len(notes), notes[-1].end_s if notes else 0.0, put_back)
+    return Recovered(len(notes), notes[-1].end_s if notes else 0.0, put_back, put_back)
 
 
-def _put_back(folder: TakeFolder) -> tuple[str, ...]:
-    """Put tables that are gone back as they were played; their names."""
+def _put_back(folder: TakeFolder, notice: Notice) -> tuple[str, ...]:
+    """Put tables that are gone back as all was last made from them, or else as they were played; their names."""
     made = []
-    for path, played in ((folder.notes, folder.played.notes), (folder.inflections, folder.played.inflections)):
-        if path.exists() or not played.exists():
+    for name in (folder.notes.name, folder.inflections.name):
+        path = folder.path / name
+        kept = next((kept for kept in (folder.rebuilt, folder.played) if (kept.path / name).exists()), None)
+        if path.exists() or kept is None:
             continue
         try:
-            write_safely(path, played.read_bytes())
+            write_safely(path, (kept.path / name).read_bytes())
         except OSError as error:
             raise UserError(f"{path} cannot be written ({error.strerror}). Check its rights and the disk.") from error
-        made.append(path.name)
+        how = "the take was last rebuilt" if kept == folder.rebuilt else "the take was played"
+        more = f"; other versions lie in {folder.before}" if folder.before.exists() else ""
+        notice(f"{path} was gone. It was put back from {kept.path}, as it was when {how}{more}.")
+        made.append(name)
     return tuple(made)
 
 
-def _from_journal(folder: TakeFolder, notice: Notice, progress: Progress) -> Recovered:
-    """Make what is missing of what was appended."""
-    document = read_take_yaml(folder.description)
+def tell_of_spreadsheets(folder: TakeFolder, notice: Notice) -> None:
+    """Say of tables that a spreadsheet has saved as its own kind that they are not read, where they are the newer."""
+    for table in (folder.notes, folder.inflections):
+        for kind in _SPREADSHEETS:
+            other = table.with_suffix(kind)
+            if other.exists() and not (table.exists() and table.stat().st_mtime >= other.stat().st_mtime):
+                notice(f"{other} is not read. Save it as CSV, as {table}, to have what was edited in it.")
+
+
+def _from_journal(folder: TakeFolder, harp: Harp | None, notice: Notice, progress: Progress) -> Recovered:
+    """Make what is missing of what was appended, by a player who began on ``harp``."""
+    document = read_take_file(folder.description).data
     settings = settings_of(document, notice)
 
     def harp_of(facts: Mapping[str, object]) -> Harp | None:
         return harp_from_facts(facts, notice)
 
     told = read_told_tempo(folder.description)
-    facts = document.get("harp")
-    harp = harp_of(facts) if isinstance(facts, Mapping) else None
     return recover(
         folder,
         midi=settings.send.midi,
@@ -121,29 +135,6 @@ def take_folder(path: Path) -> TakeFolder:
     if is_held(folder):
         raise UserError(f"{path} is still being written. End what writes it first, then open the take.")
     return folder
-
-
-def harp_from_facts(facts: Mapping[str, object], notice: Notice = lambda _: None) -> Harp | None:
-    """The harp of which a take says these ``facts``; None, and a notice, where it cannot be known."""
-    held = held_from_facts(facts, notice)
-    return None if held is None else held.harp
-
-
-def held_from_facts(facts: Mapping[str, object], notice: Notice = lambda _: None) -> HeldHarp | None:
-    """The same with what its harp file says of the player."""
-    if facts.get("sought"):
-        return None
-    try:
-        if "file" in facts:
-            known = {name: facts[name] for name in _OF_A_HARP_FILE if name in facts}
-            file = read_harp_file({"format": FORMAT, **known}, lambda _: "take.yaml")
-            harp = harp_from_file(file, int(str(facts["position"])), read_layout(file.layout))
-            return HeldHarp(harp, str(facts["file"]), file)
-        known = {name: facts[name] for name in ("key", "position", "a4_hz", "layout", "temperament")}
-        return harp_set(HarpSettings.model_validate(known)).harps[0]
-    except (UserError, KeyError, ValueError) as error:
-        notice(f"The harp of the take cannot be known any more ({error}). The notes get no holes.")
-        return None
 
 
 def settings_of(document: Mapping[str, object], notice: Notice) -> Settings:

@@ -18,11 +18,12 @@ from bridge.takes.replayed import Ground, Reach, replayed
 from bridge.takes.sung_from import is_sung_from, sound_digest
 from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import quantise_on
-from bridge.wiring.opening import OpenedTake, PlayedHarp
+from bridge.wiring.opening import OpenedTake
 from bridge.wiring.played_notes import played_notes
 from bridge.wiring.replaying import Orders, Replay, Sounding
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import StopRequest
+from bridge.wiring.told_harps import PlayedHarp
 
 #: What stands for the root where no harp is known: middle C.
 _ROOT_MIDI = 60

@@ -59,7 +59,8 @@ def _words(done: Resung) -> list[str]:
     lines = []
     if done.unsung:
         named = ", ".join(map(str, done.unsung[:_MOST_NAMED])) + (" ..." if len(done.unsung) > _MOST_NAMED else "")
-        lines.append(f"{NAME}: there is no sound of what was added, so it is silent there: note {named}.")
+        which = "note" if len(done.unsung) == 1 else "notes"
+        lines.append(f"{NAME}: there is no sound of what was added, so it is silent there: {which} {named}.")
     if done.unheard:
         where = "stretch" if done.unheard == 1 else "stretches"
         lines.append(f"{NAME}: no pitch was found in {done.unheard} {where}, left as played.")

@@ -25,7 +25,11 @@ def tell_columns(take: OpenedTake, before: Sequence[EditedNote]) -> tuple[Opened
     # An edit of a take has no MIDI file as it was played, and what it was played on may be another harp.
     known = {note.id: note for note in played_notes(take)} if take.folder.played.midi.exists() else {}
     notes = tuple(
-        with_own_columns(_as_played(new, known.get(new.id)), now, old.get(now.id)) if now.id in other else now
+        with_own_columns(
+            _as_played(new, known.get(new.id)), now, old.get(now.id), harp_known=take.harp_at(now) is not None
+        )
+        if now.id in other
+        else now
         for new, now in zip(told, take.notes, strict=True)
     )
     changed = {now.id for now, then in zip(notes, take.notes, strict=True) if now != then}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 
@@ -47,3 +48,29 @@ def test_the_help_cuts_no_sentence_and_shows_no_types(
     below = out.partition("\n")[2]
     assert max(map(len, below.splitlines())) <= 80
     assert not re.search(r"\.\.\.$|<str>|<list|<Path>", below, re.MULTILINE)
+
+
+@pytest.mark.parametrize("command", [("transcribe", "solo.wav", "--out", "takes"), ("play", "--input", "demo")])
+def test_a_bar_1_without_a_tempo_is_refused(
+    command: tuple[str, ...], tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing would come of it."""
+    monkeypatch.chdir(tmp_path)
+    status, _, err = run_here(capsys, monkeypatch, *command, "--bar-1", "1.25")
+    assert status == 2
+    assert "--bar-1 has no effect where no tempo is known. Give --tempo N or --tempo auto as well." in " ".join(
+        err.split()
+    )
+    assert not list(tmp_path.iterdir())
+
+
+def test_an_option_is_not_to_be_given_as_null(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is allowed is told once, in words that can be typed."""
+    monkeypatch.chdir(tmp_path)
+    _, _, err = run_here(capsys, monkeypatch, "transcribe", "solo.wav", "--out", "takes", "--tempo", "0")
+    assert " ".join(err.split()) == (
+        "reedwire: --tempo: found '0', allowed: auto or a number from 20.0 to 400.0 "
+        "(quarters a minute; auto = estimated from where notes begin)"
+    )

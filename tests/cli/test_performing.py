@@ -83,7 +83,7 @@ def test_a_stop_before_the_start_is_one_line(
         (LiveReport(3, 2.0, None, missed_s=0.1), ["0.10 s of the sound was lost before it was heard"], False),
         (LiveReport(3, 2.0, None, dropouts=1), ["said once that it could not keep up"], False),
         (LiveReport(3, 2.0, None, dropouts=4), ["said 4 times that it could not keep up"], False),
-        (LiveReport(3, 2.0, Path("takes/one"), complete=False), ["is not complete"], True),
+        (LiveReport(3, 2.0, Path("takes/one"), complete=False), ["is not complete", "reedwire recover"], True),
         (LiveReport(3, 2.0, None, broke_off=True), [], True),
     ],
 )

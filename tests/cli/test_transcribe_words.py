@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from bridge.cli.transcribe_words import heard_on, live_only_lines, tempo_lines
+from bridge.cli.transcribe_words import bar_lines, heard_on, live_only_lines, tempo_lines
 from bridge.harp.settings import HarpSettings
 from bridge.takes.edited import Tempo
 from bridge.takes.settings import TakeSettings
@@ -81,3 +81,10 @@ def test_an_estimated_tempo_is_told_with_how_sure_it_is_and_one_that_was_given_i
     assert line == wanted
     assert tempo_lines(auto, None) == ["  tempo: none that is steady was found; --tempo N says it"]
     assert tempo_lines(TakeSettings(tempo=96.0), KnownTempo(Tempo(96.0, 0.5), "option")) == []
+
+
+@pytest.mark.parametrize(("bar_1_s", "told"), [(None, 0), (0.5, 0), (4.0, 0), (4.5, 1)])
+def test_a_bar_1_after_the_end_is_told_with_what_to_do(bar_1_s: float | None, told: int) -> None:
+    """Nobody knows how long a recording is before it has been heard."""
+    lines = bar_lines(TakeSettings(tempo=96.0, bar_1_s=bar_1_s), 4.0, Path("takes/solo"))
+    assert lines == ["  bar 1 at 4.5 s is after its end: reedwire rebuild takes/solo --bar-1 TIME says another"] * told

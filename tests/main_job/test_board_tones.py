@@ -165,9 +165,9 @@ def test_a_drone_follows_the_harp_and_ends_where_none_is_known(page: Page) -> No
     """On an A harp its root is E4, 329.628 Hz (equal temperament, A4 = 440)."""
     browser = page.context.browser
     assert browser is not None
-    with board_double() as server, opened(browser, server.address) as other:
-        other.wait_for_selector("#tools:not([hidden])")
-        other.evaluate(
+    with board_double() as server, opened(browser, server.address) as shown:
+        shown.wait_for_selector("#tools:not([hidden])")
+        shown.evaluate(
             """() => {
               window.moved = [];
               const move = AudioParam.prototype.setTargetAtTime;
@@ -177,14 +177,35 @@ def test_a_drone_follows_the_harp_and_ends_where_none_is_known(page: Page) -> No
               };
             }"""
         )
-        drone = other.locator("#drone")
-        other.keyboard.press("d")
-        other.wait_for_function("moved.length > 0")
+        drone = shown.locator("#drone")
+        shown.keyboard.press("d")
+        shown.wait_for_function("moved.length > 0")
         server.show({"is": "setup", "setup": {**SETUP, "harp": "A", "root": "E", "root_hz": 329.628}}, silence(0.1))
-        assert 329.628 in other.evaluate("moved")
+        assert 329.628 in shown.evaluate("moved")
         expect(drone).to_have_attribute("aria-pressed", "true")
         server.show({"is": "setup", "setup": {**SETUP, "harp": None, "root": None, "root_hz": None}}, silence(0.2))
         expect(drone).to_have_attribute("aria-pressed", "false")
+
+
+def test_a_loudspeaker_that_does_not_start_leaves_the_microphone_open(page: Page) -> None:
+    """A browser may keep all sound waiting; a tone that is no longer wanted by then pauses nothing for long."""
+    browser = page.context.browser
+    assert browser is not None
+    with board_double() as server, opened(browser, server.address) as shown:
+        shown.wait_for_selector("#tools:not([hidden])")
+        shown.evaluate(
+            """() => {
+              AudioContext.prototype.resume = () => new Promise((done) => { window.begin = { done }; });
+            }"""
+        )
+        shown.keyboard.press("m")
+        shown.wait_for_function("() => Boolean(window.begin)")
+        server.show(silence(0.1))
+        assert server.asked("quiet") == []
+        shown.keyboard.press("Escape")
+        shown.evaluate("() => begin.done()")
+        shown.wait_for_timeout(700)
+        assert [asked["on"] for asked in server.asked("quiet")] in ([], [True, False])
 
 
 def test_escape_stops_all_sound_from_wherever_one_writes(page: Page) -> None:

@@ -79,9 +79,16 @@ def test_the_quarter_tone_counts_from_the_root_as_the_harp_has_it(root_off: floa
         names.append(head.name)
     assert names == ["B`", "B-", "B"]
     third = made(1, 0.0, 0.5, 71, degree="3", hole=3)
-    for down, word in ((-45.0, "-3"), (-55.0, "-3'")):
+    for down, word in ((-45.0, "-3"), (-50.0, "-3"), (-55.0, "-3'")):
         above = 400.0 - root_off + down
         assert moved_tab(third, "signs", 7100.0 + bend_of(above, harp), harp) == word
+
+
+def test_a_reed_that_does_not_bend_is_not_told_as_bent() -> None:
+    """Blow 6 is the lower reed of its hole: it may sag, but a tone below it is no bend of it (common practice)."""
+    sixth = made(1, 0.0, 0.5, 79, degree="1", hole=6, air="blow")
+    words = [moved_tab(sixth, "signs", 7900.0 + down, C_CROSS) for down in (0.0, -70.0, -200.0)]
+    assert words == ["+6", "+6", "?"]
 
 
 def bend_of(above: float, harp: Harp) -> float:

@@ -194,3 +194,10 @@ def test_a_note_inside_a_long_one_is_found_behind_others(tmp_path: Path) -> None
         "notes.csv:3: start_s: found 0.5",
         "notes.csv:4: start_s: found 1.0",
     ]
+
+
+def test_of_a_note_that_was_made_shorter_one_row_is_told(tmp_path: Path) -> None:
+    """The first that lies beyond its end, and how many do."""
+    told = faults(tmp_path, NOTES.replace("0.60000,71", "0.01000,71"))
+    allowed = "from 0 to 0.01000, the length of note 2 (2 rows lie beyond it)"
+    assert told == [f"inflections.csv:4: at_s: found 0.0125, allowed: {allowed}"]

@@ -52,12 +52,25 @@ def test_of_an_estimate_it_is_kept_how_sure_it_is(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("lines", "complaint"),
     [
-        ("tempo: fast", r"take\.yaml:2: tempo: found 'fast'.*quarters_per_minute"),
-        ("tempo:\n  bar_1_s: 1", r"take\.yaml:2: tempo\.quarters_per_minute: is missing"),
-        ("tempo:\n  quarters_per_minute: 9600", r"take\.yaml:3: tempo\.quarters_per_minute: found 9600.*400"),
+        ("tempo: fast", r"take\.yaml:2: tempo: found 'fast', allowed: these below it: quarters_per_minute, "),
+        (
+            "tempo:\n  bar_1_s: 1",
+            r"take\.yaml:2: tempo\.quarters_per_minute: found None, allowed: a number from 20 to 400$",
+        ),
+        ("tempo:\n  quarters_per_minute: 9600", r"take\.yaml:3: tempo\.quarters_per_minute: found 9600, .* to 400$"),
         ("tempo:\n  quarters_per_minute: .nan", r"take\.yaml:3: tempo\.quarters_per_minute: found nan"),
-        ("tempo:\n  quarters_per_minute: 96\n  bar_1_s: soon", r"take\.yaml:4: tempo\.bar_1_s: found 'soon'"),
-        ("tempo:\n  quarters_per_minute: 96\n  swing: 1", r"take\.yaml:4: tempo\.swing: found 1.*the keys are quar"),
+        (
+            "tempo:\n  quarters_per_minute: 96\n  bar_1_s: soon",
+            r":4: tempo\.bar_1_s: found 'soon', allowed: seconds from ",
+        ),
+        (
+            "tempo:\n  quarters_per_minute: 96\n  swing: 1",
+            r":4: tempo\.swing: found 'swing', allowed: one of: quarters_p",
+        ),
+        (
+            "tempo:\n  quarters_per_minute: 96\n  known_from: ear",
+            r":4: .*'ear', allowed: one of option, tap, estimate$",
+        ),
     ],
 )
 def test_what_is_wrong_is_told_with_its_line(tmp_path: Path, lines: str, complaint: str) -> None:

@@ -11,13 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from bridge.base.commands import Arm, Begin, HearClicks
+from bridge.base.commands import Arm, Begin, HearClicks, Quiet
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, ClicksBack, Record
 from bridge.study.attempt_words import SILENT
 from bridge.study.exercises import COUNT_IN
 from bridge.web.hub import STAMP, Hub
-from bridge.web.messages import DrillOff, DrillOn, Seen
+from bridge.web.messages import Do, DrillOff, DrillOn, Seen
 from sounds.students import TEMPO
 from web.board_room import setup, status
 from web.drill_desk import ASKED_S, BEGAN_S, DELAY_S, IN_S, RELEASE, SAID_S, Desk, events_of
@@ -244,3 +244,15 @@ def test_a_time_that_is_no_number_hurts_nobody(desk: Desk, tmp_path: Path) -> No
         '{"format":1,"at":"","exercise":"release","tempo":72,"off_cents":NaN,"fault":null}\n', encoding="utf-8"
     )
     assert desk.play(RELEASE)["progress"] == [0.0]
+
+
+def test_a_tone_that_is_sounded_breaks_it_off(desk: Desk) -> None:
+    """Nothing is heard while one sounds: what was played would be told to be missing."""
+    teacher = desk.come("teacher")
+    desk.tell(status(), *events_of("", clicks=True)[:200])
+    desk.hub.obey(teacher, RELEASE)
+    desk.hub.obey(teacher, Do(Quiet(sounding=False)))
+    assert [one["on"] for one in desk.owed(teacher, "drill")] == [True]
+    desk.hub.obey(teacher, Do(Quiet(sounding=True)))
+    (ended,) = desk.owed(teacher, "drill")
+    assert (ended["on"], ended["why"][:18]) == (False, "A tone is sounded,")

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
+import soundfile
 
 from bridge.base.clock import SystemClock
 from bridge.base.errors import UserError
@@ -11,9 +14,11 @@ from bridge.capture.source import Source, no_sound_yet
 from bridge.study.attempt import LEAD_S, judge, round_beat, round_s
 from bridge.study.clicks import count_in
 from bridge.study.exercises import COUNT_IN
+from bridge.study.marks import NoteMarks, marks_of
+from bridge.study.note_frames import NoteFrames
 from bridge.wiring import drilling as module
 from bridge.wiring.drilling import find_exercise, hear_round
-from bridge.wiring.settings import load_settings
+from bridge.wiring.settings import Settings, load_settings
 from sounds.played import Played
 from sounds.students import FAULTY, FIRST_S, TEACHER, TEMPO, Student, played_by
 
@@ -75,3 +80,30 @@ def test_a_sound_card_that_gives_nothing_is_told(monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr(module, "_NOTHING_S", 0.0)
     with pytest.raises(UserError, match="Nothing comes from the sound input samples"):
         hear_round(SETTINGS, Dead(np.zeros(0, np.float32), 48000), SystemClock())
+
+
+def test_a_time_of_which_nothing_was_heard_is_not_the_time_before(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A short note before its beat is none of the exercise: what follows is told beside the time before that."""
+    deep = find_exercise(SETTINGS, "straight").aims[0].settle.low - 40.0
+
+    def note(start_s: float, length_s: float) -> NoteMarks:
+        time_s = np.arange(0.0, length_s, 0.004)
+        columns = (np.full(len(time_s), value) for value in (deep, -20.0, 1.0))
+        marks = marks_of(NoteFrames(start_s, start_s + length_s, start_s + time_s, *columns))
+        assert marks is not None
+        return marks
+
+    def two_notes(_settings: Settings, source: Source, _clock: SystemClock) -> list[NoteMarks]:
+        while source.read(0.05) is not None:
+            pass
+        return [note(1.1, 0.15), note(20.0, 3.0)]
+
+    monkeypatch.setattr(module, "hear_round", two_notes)
+    path = tmp_path / "played.wav"
+    soundfile.write(path, 0.1 * np.sin(np.arange(48000) / 20.0), 48000)
+    exercise = find_exercise(SETTINGS, "straight")
+    unheard, heard = module.hear_file(SETTINGS, path, exercise, SystemClock(), 2.0, 0.0, before_cents=60.0)
+    assert not unheard.heard
+    assert heard.advice.gained_cents == pytest.approx(20.0, abs=1.0)

@@ -11,9 +11,10 @@ import pytest
 import yaml
 
 from bridge.base.errors import UserError
+from bridge.cli.edit_words import difference_lines
 from bridge.harp.settings import HarpSettings
 from bridge.takes.choosing import Choice, parse_degrees, parse_ids
-from bridge.takes.edited import EditedNote, Tempo
+from bridge.takes.edited import Breakpoint, EditedNote, Tempo
 from bridge.takes.settled import settled
 from bridge.takes.tempo_choice import KnownTempo
 from bridge.wiring import edited_take
@@ -21,6 +22,7 @@ from bridge.wiring.edited_take import usual_name, write_edited
 from bridge.wiring.editing import Edit, edit_bends, edit_harp, edit_settled, edit_starts, edit_straight, straight_of
 from bridge.wiring.opening import OpenedTake, opened_take
 from bridge.wiring.played_notes import played_notes
+from bridge.wiring.rebuilding import rebuild_take
 from bridge.wiring.splicing import edit_cut
 from wiring.made_takes import PHRASE, content, make_take, stored
 
@@ -145,6 +147,12 @@ def test_what_cannot_be_played_is_told_and_kept(tmp_path: Path) -> None:
     assert [note.midi_note for note in edit.notes] == [55, 67]
     (told,) = edit.told
     assert told.startswith("Note 1 (G3) cannot be played on the C harp, first position")
+    assert difference_lines(edit)[2].split("  ")[-1].endswith("draw 2 -> cannot be played")
+    there = written(edit, tmp_path)
+    first = there.notes[0]
+    assert (first.hole, first.air, first.reed) == (None, "", "")
+    rebuild_take(there.folder.path, pytest.fail, sing=False)
+    assert there.folder.tab.read_text(encoding="utf-8").splitlines()[-2:] == ["?", "-2?"]
 
 
 def test_a_harp_that_is_not_known_cannot_be_moved_from(tmp_path: Path) -> None:
@@ -184,3 +192,17 @@ def test_a_name_that_is_taken_is_never_written_over(tmp_path: Path) -> None:
     take = make_take(tmp_path / "phrase")
     folders = [write_edited(EDITS["settle"](take), tmp_path, "new").path.name for _ in range(2)]
     assert folders == ["new", "new-2"]
+
+
+def test_thirds_on_the_edge_are_all_told_alike(tmp_path: Path) -> None:
+    """A quarter tone under draw 3 is as near to its bend: however each begins, all settle there and are straight."""
+    scoops = [(-150.0, 0.1), (-120.0, 0.22), (-60.0, 0.3), (-200.0, 0.05), (10.0, 0.25), (-90.0, 0.31)]
+    notes = [
+        replace(PHRASE[2], id=number, start_s=float(number), length_s=0.8, points=points)
+        for number, (first, until) in enumerate(scoops, start=1)
+        for points in [(Breakpoint(0.0, first, 0.5), Breakpoint(until, -3.0, 0.5), Breakpoint(0.8, 0.0, 0.5))]
+    ]
+    take = make_take(tmp_path / "thirds", notes, sound_s=None)
+    edit = edit_settled(take, Choice(), to_cents=350.0, by_cents=0.0)
+    assert [(note.hole, note.air, note.reed) for note in edit.notes] == [(3, "draw", "straight")] * len(scoops)
+    assert not any("bend" in line for line in difference_lines(edit))

@@ -25,10 +25,11 @@ from bridge.wiring.chain import Chain
 from bridge.wiring.harps import harp_set
 from bridge.wiring.opening import opened_take
 from bridge.wiring.rebuilding import rebuild_take
-from bridge.wiring.recovering import harp_from_facts, recover_take
+from bridge.wiring.recovering import recover_take
 from bridge.wiring.settings import load_settings
 from bridge.wiring.sources import rehearsal_source
 from bridge.wiring.take_process import TakeProcess, TakeSetup
+from bridge.wiring.told_harps import harp_from_facts
 from cli.commands import run_here
 from wiring.harp_files import harp_file
 
@@ -292,5 +293,7 @@ def test_a_table_that_is_gone_comes_back_as_it_was_played(whole: Path, tmp_path:
     shutil.copytree(whole, copy)
     before = (copy / "inflections.csv").read_bytes()
     (copy / "inflections.csv").unlink()
-    assert recover_take(copy, pytest.fail).made == ("inflections.csv",)
+    told: list[str] = []
+    assert recover_take(copy, told.append).made == ("inflections.csv",)
     assert (copy / "inflections.csv").read_bytes() == before
+    assert told[0].endswith(f" It was put back from {copy / 'played'}, as it was when the take was played.")

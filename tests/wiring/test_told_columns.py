@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from bridge.base.errors import UserError
 from bridge.wiring.rebuilding import Rebuilt, rebuild_take
 from cli.commands import run_here
 from takes.spreadsheets import SAVINGS
@@ -175,3 +176,42 @@ def test_the_command_says_which_notes(
     assert status == 0
     assert out.splitlines()[0] == "notes.csv: degree and reed told anew after your edits: note 2."
     assert [note.id for note in PHRASE] == [1, 2, 3, 4]
+
+
+def test_what_no_hole_gives_has_no_hole(take: Path) -> None:
+    """A3 lies below the lowest note of a C harp, C4 (OEIS A291810): no hole is made up, and the old one goes."""
+    cell(take, "1", "midi_note", "57")
+    rebuilt(take)
+    assert told(rows(take / "notes.csv")["1"])[1:] == ["", "", "", ""]
+    assert (take / "tab.txt").read_text(encoding="utf-8").splitlines()[-1].startswith("? ")
+    assert "<text>?</text>" in (take / "score.musicxml").read_text(encoding="utf-8")
+    cell(take, "1", "midi_note", "67")
+    rebuilt(take)
+    assert told(rows(take / "notes.csv")["1"])[1:] == ["2", "draw", "straight", "0.0"]
+
+
+@pytest.mark.parametrize(
+    ("cells", "complaint"),
+    [
+        (("11", "draw", "straight"), r"notes\.csv:2: hole: found 11, allowed: 1 to 10, the holes of the C harp"),
+        (("6", "blow", "bend"), r"notes\.csv:2: .*found 'blow 6 bend', allowed: draw 6 bend, blow 6 overblow, or str"),
+        (("8", "blow", "overblow"), r"notes\.csv:2: .*'blow 8 overblow', allowed: blow 8 bend, draw 8 overdraw, or"),
+    ],
+)
+def test_a_hole_that_is_not_there_is_refused(take: Path, cells: tuple[str, str, str], complaint: str) -> None:
+    """Only the higher reed of a hole bends (common practice, no source): draw to hole 6, blow above (OEIS A291810)."""
+    for column, value in zip(("hole", "air", "reed"), cells, strict=True):
+        cell(take, "1", column, value)
+    with pytest.raises(UserError, match=complaint):
+        rebuilt(take)
+
+
+@pytest.mark.parametrize("off", [-0.4, -0.01, 0.0, 0.01, 0.4])
+def test_a_quarter_tone_is_told_as_straight_whatever_its_last_digit(take: Path, off: float) -> None:
+    """Half way from draw 3 to its first bend, to the whole cent: one tab, not one by chance."""
+    curve_at(take, "2", -50.0 + off)
+    rebuilt(take)
+    assert told(rows(take / "notes.csv")["2"])[1:4] == ["3", "draw", "straight"]
+    curve_at(take, "2", -150.0 + off)
+    rebuilt(take)
+    assert (take / "tab.txt").read_text(encoding="utf-8").splitlines()[-1] == "-2 -3' -3 -4"

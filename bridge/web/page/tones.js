@@ -85,7 +85,10 @@ export class Tones {
     this.stopSinging();
     const round = this.round;
     await this.#open();
-    if (round !== this.round || !curve.length) return;
+    if (round !== this.round || !curve.length) {
+      this.#settle();
+      return;
+    }
     const start = this.context.currentTime + AHEAD_S;
     let left = curve.length;
     for (const stroke of curve) {
@@ -129,7 +132,8 @@ export class Tones {
       const voice = { hz };
       this.held.set(name, voice);
       await this.#open();
-      if (this.held.get(name) === voice) Object.assign(voice, steady(this.context, this.master, voice.hz));
+      if (this.held.get(name) !== voice) this.#settle();
+      else Object.assign(voice, steady(this.context, this.master, voice.hz));
     }
   }
 
@@ -161,11 +165,13 @@ export class Tones {
 
   async #open() {
     clearTimeout(this.ring);
+    // Not before there is a loudspeaker that sounds: a browser may keep it waiting for as long as it likes.
+    await this.#wake();
+    clearTimeout(this.ring);
     if (!this.hushed) {
       this.hushed = true;
       this.hush(true);
     }
-    await this.#wake();
   }
 
   async #wake() {
