@@ -12,6 +12,7 @@ from bridge.base.units import CENTS_PER_OCTAVE
 from bridge.quantise.third import ThirdZone
 from bridge.takes.finished import Finished
 from bridge.web.trail import Way
+from bridge.web.words import THIRDS, pitch_words
 
 #: A reed's first cycles are irregular, and at its end it lets go, in seconds.
 _ATTACK_S, _RELEASE_S = 0.03, 0.02
@@ -21,6 +22,8 @@ _SETTLED = 0.5
 #: The lowest and the highest are read without slips.
 _SLIPS = 0.05
 _MOST_POINTS = 1000
+#: A way shorter than this is no movement but a note held by a human, in cents.
+_MOVED_CENTS = 25.0
 
 
 class NoteWay:
@@ -71,8 +74,17 @@ class NoteWay:
             "under_straight": _tenths(zone.straight - median(settle) if settle else None),
             "blueness": round(finished.blueness, 2),
             "clean": round(median(self._clean), 2) if self._clean else None,
-            "words": finished.words(),
+            "words": _words(finished, median(begin), median(settle), zone) if settle else finished.words(),
         }
+
+
+def _words(finished: Finished, begin: float, settle: float, zone: ThirdZone) -> str:
+    """The note in words; of a third where it began and settled, by the zones of the map."""
+    if finished.degree not in THIRDS:
+        return finished.words()
+    settled = pitch_words(settle, finished.degree, zone)
+    moved = f"begun {pitch_words(begin, finished.degree, zone)}; " if abs(settle - begin) >= _MOVED_CENTS else ""
+    return f"{' '.join(filter(None, (finished.name, finished.tab)))}, {finished.length_s:.1f} s: {moved}{settled}"
 
 
 def _tenths(cents: float | None) -> float | None:

@@ -66,6 +66,9 @@ def test_an_ended_note_says_where_it_began_and_settled(state: BoardState) -> Non
     assert ended["note"]["low"] <= 311.0
     assert ended["note"]["high"] >= 389.0
     assert (ended["note"]["id"], ended["note"]["midi_note"], ended["note"]["tab"]) == (1, 71, "-3")
+    # By the zones of the map, as what is said while it sounds.
+    began, settled = "third, 90 under, between minor and blue", "third, 10 under, between blue and straight"
+    assert ended["note"]["words"] == f"B4 -3, 0.6 s: begun {began}; {settled}"
 
 
 def test_a_rest_of_a_second_ends_the_phrase(state: BoardState) -> None:
