@@ -92,11 +92,14 @@ class Missed:
         return max(abs(self.settle_cents), abs(self.begin_cents))
 
 
+def came_to(marks: NoteMarks) -> float:
+    """How far up a note came that was let go of, cents: where it settled, or the end of its release."""
+    return marks.settle_cents if marks.release is None else max(marks.settle_cents, marks.release.to_cents)
+
+
 def missed(aim: Aim, marks: NoteMarks, beat: Beat | None = None) -> Missed:
     """How far a note with ``marks`` misses ``aim``; how it lies in time is told where the ``beat`` is known."""
-    ended = marks.settle_cents
-    if aim.release_beats is not None and marks.release is not None:
-        ended = max(ended, marks.release.to_cents)
+    ended = marks.settle_cents if aim.release_beats is None else came_to(marks)
     begin_cents = 0.0 if aim.begin is None else aim.begin.missed(marks.begin_cents)
     left = aim.settle.low - ended
     unreleased = aim.release_beats is not None and left > max(
