@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from statistics import median
 
@@ -11,6 +12,12 @@ from bridge.study.mark_words import marks_words
 
 #: So many times at either end are taken together where there are enough.
 _FEW = 3
+_SEMITONE_CENTS = 100.0
+#: What is played at so many semitones above the root, as players say it.
+_NAMES = (
+    *("root", "flat second", "second", "flat third", "third", "fourth"),
+    *("flat fifth", "fifth", "flat sixth", "sixth", "flat seventh", "seventh"),
+)
 
 #: Of a beat that is only seen.
 SILENT = "Silent: the beat is on the screen alone, so how you lie against it is rough."
@@ -23,7 +30,20 @@ def note_words(attempt: Attempt, zone: ThirdZone) -> list[str]:
 
 
 def off_words(attempt: Attempt) -> str:
-    """How far off its places the whole was, and what became of it since the time before; empty if that says nothing."""
+    """How far off the whole was, what became of it since the time before, what else was played; empty for nothing."""
+    return " ".join(filter(None, (_distance_words(attempt), other_words(attempt))))
+
+
+def other_words(attempt: Attempt) -> str:
+    """Which notes were none of the exercise and count for nothing; empty without any."""
+    if not attempt.others:
+        return ""
+    counted = Counter(_NAMES[round(note.settle_cents / _SEMITONE_CENTS) % len(_NAMES)] for note in attempt.others)
+    named = ", ".join(f"the {name}" + f" {count} times" * (count > 1) for name, count in counted.items())
+    return f"Not judged, being other notes: {named}."
+
+
+def _distance_words(attempt: Attempt) -> str:
     advice = attempt.advice
     if not attempt.heard or advice.fault == "two holes":
         return ""

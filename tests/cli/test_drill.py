@@ -11,7 +11,9 @@ import numpy as np
 import pytest
 import soundfile
 
+from bridge.capture.rehearsal import demo_performance
 from bridge.cli.drill_words import progress_lines
+from bridge.harp.harp import make_harp
 from bridge.quantise.third import ThirdZone
 from bridge.study.exercises import exercises
 from bridge.takes.player_file import Kept
@@ -110,6 +112,28 @@ def test_the_growing_bend_of_the_rehearsal_is_eight_steps(
     status, out, _ = run_here(capsys, monkeypatch, *words[:-2])
     assert "Within its places." in out
     assert "Next: All of it was as near as it should be" in out
+
+
+def test_notes_that_are_no_third_are_named_and_not_judged(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of a whole tune the thirds alone count; in turn with the root the roots do as well."""
+    harp = make_harp("C", 2, 440.0)
+    tune = demo_performance(harp.root_hz, [reed.hz for reed in harp.reeds])
+    soundfile.write("tune.wav", tune.samples, tune.rate, subtype="FLOAT")
+    status, out, err = run_here(capsys, monkeypatch, "drill", "release", "--file", "tune.wav")
+    assert (status, err) == (0, "")
+    assert "above the root" not in out
+    assert "under the root" not in out
+    assert "on the root" not in out
+    assert "Not judged, being other notes: the fifth, the root" in " ".join(out.split())
+    _, out, _ = run_here(capsys, monkeypatch, "drill", "turn", "--file", "tune.wav")
+    assert "on the root" in out
+    assert "the root" not in " ".join(out.split()).split("Not judged, being other notes: ")[1].split(".")[0]
+    for line in Path("data/reedwire/drill/me.jsonl").read_text("utf-8").splitlines():
+        record = json.loads(line)
+        lowest = 200.0 if record["exercise"] == "release" else -100.0
+        assert all(lowest <= note["settle_cents"] <= 460.0 for note in record["notes"] if note)
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,50 @@
+"""Which notes of an attempt are judged: those that may be the third, and the root where it is asked for."""
+
+from __future__ import annotations
+
+import pytest
+
+from bridge.quantise.third import ThirdZone
+from bridge.study.attempt import Attempt, judge
+from bridge.study.attempt_words import off_words
+from bridge.study.exercises import exercises
+from bridge.study.marks import Beat, NoteMarks
+from bridge.study.settings import StudySettings
+
+ZONE = ThirdZone(400.0, 300.0, 350.0, 315.0, 365.0)
+
+
+def note(cents: float, start_s: float = 0.0) -> NoteMarks:
+    """A note that is held there for half a second."""
+    return NoteMarks(start_s, 0.5, cents, cents, 0.0, None, cents, cents, 1.0, None, 1.0, two_holes=False, level_db=-20)
+
+
+def attempt(name: str, *cents: float) -> Attempt:
+    """Notes a beat of half a second apart."""
+    exercise = next(each for each in exercises(ZONE, 10.0) if each.name == name)
+    notes = [note(each, 0.5 * place) for place, each in enumerate(cents)]
+    return judge(exercise, notes, StudySettings(), Beat(0.0, 0.5))
+
+
+@pytest.mark.parametrize(
+    ("cents", "judged"), [(400.0, True), (230.0, True), (450.0, True), (500.0, False), (0.0, False)]
+)
+def test_only_what_may_be_the_third_is_judged(cents: float, judged: bool) -> None:  # noqa: FBT001 -- a table
+    """Bent far too deep it still is; the fourth and the root are not, and are not kept as progress."""
+    found = attempt("straight", cents)
+    assert found.heard == judged
+    assert (len(found.others) == 0) == judged
+
+
+def test_other_notes_are_named() -> None:
+    """Each by its degree; where there was no third at all, its hole is the one thing to try."""
+    found = attempt("straight", 500.0, 700.0, 500.0)
+    assert off_words(found) == "Not judged, being other notes: the fourth 2 times, the fifth."
+    assert found.advice.sentence == "Find the hole of the third first: other notes were heard, and no third."
+    assert "nearer to the microphone" in attempt("straight").advice.sentence
+
+
+def test_in_turn_the_root_belongs() -> None:
+    """And only there."""
+    assert attempt("turn", 350.0, 0.0, 350.0, -20.0).others == ()
+    assert [other.settle_cents for other in attempt("growing", 400.0, 0.0).others] == [0.0]
