@@ -29,7 +29,7 @@ def attempt(name: str, *cents: float) -> Attempt:
 @pytest.mark.parametrize(
     ("cents", "judged"), [(400.0, True), (230.0, True), (450.0, True), (500.0, False), (0.0, False)]
 )
-def test_only_what_may_be_the_third_is_judged(cents: float, judged: bool) -> None:  # noqa: FBT001 -- a table
+def test_only_what_may_be_the_third_is_judged(cents: float, judged: bool) -> None:
     """Bent far too deep it still is; the fourth and the root are not, and are not kept as progress."""
     found = attempt("straight", cents)
     assert found.heard == judged
