@@ -86,10 +86,11 @@ class Missed:
     two_holes: bool
     short_part: float
 
-    @property
-    def off_cents(self) -> float:
-        """How far off its places the note was, cents: the worse of where it began and where it was held."""
-        return max(abs(self.settle_cents), abs(self.begin_cents))
+
+def off_cents(aim: Aim, miss: Missed) -> float:
+    """How far away from its places a note is told to be, cents: the worse of where it began and where it was held."""
+    begun = 0.0 if aim.begin is None else aim.begin.away(miss.begin_cents)
+    return max(aim.settle.away(miss.settle_cents), begun)
 
 
 def came_to(marks: NoteMarks) -> float:

@@ -62,7 +62,9 @@ def judge(
         note if note is None or miss is None else replace(note, late_s=miss.late_s)
         for note, miss in zip(chosen, misses, strict=True)
     ]
-    return Attempt(exercise, beat, tuple(in_time), _advised(exercise, misses, settings, before_cents, others), others)
+    return Attempt(
+        exercise, beat, tuple(in_time), _advised(exercise, misses, settings, before_cents, beat, others), others
+    )
 
 
 def _advised(
@@ -70,10 +72,11 @@ def _advised(
     misses: Sequence[Missed | None],
     settings: StudySettings,
     before_cents: float | None,
+    beat: Beat | None,
     others: Sequence[NoteMarks],
 ) -> Advice:
     """What to try next; where only other notes were heard, the right hole before anything else."""
-    advice = advise(exercise.aims, misses, settings, before_cents)
+    advice = advise(exercise.aims, misses, settings, before_cents, None if beat is None else beat.period_s)
     if advice.fault == "nothing" and others:
         return replace(advice, sentence="Find the hole of the third first: other notes were heard, and no third.")
     return advice

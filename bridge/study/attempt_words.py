@@ -48,7 +48,9 @@ def _distance_words(attempt: Attempt) -> str:
     if not attempt.heard or advice.fault == "two holes":
         return ""
     cents = advice.off_cents
-    return ("Within its places." if cents < 0.5 else f"{cents:.0f} cents off its places.") + _gained(attempt)
+    if cents < 0.5:
+        return "All where it should lie." + _gained(attempt)
+    return f"{_cents(cents)} off where it should lie, on average." + _gained(attempt)
 
 
 def next_words(attempt: Attempt) -> str:
@@ -61,9 +63,9 @@ def so_far_words(off: Sequence[float]) -> str:
     if len(off) < 2:
         return ""
     if len(off) < 2 * _FEW:
-        ends = f"{off[0]:.0f} cents off the first time, {off[-1]:.0f} the last"
+        ends = f"{_cents(off[0])} off the first time, {off[-1]:.0f} the last"
     else:
-        ends = f"{median(off[:_FEW]):.0f} cents off in the beginning, {median(off[-_FEW:]):.0f} now"
+        ends = f"{_cents(median(off[:_FEW]))} off in the beginning, {median(off[-_FEW:]):.0f} now"
     return f"{len(off)} times: {ends}; the nearest {min(off):.0f}."
 
 
@@ -71,7 +73,10 @@ def delay_words(delay_s: float, *, measured: bool) -> str:
     """How late what the loudspeaker plays comes back."""
     if measured:
         return f"It comes back {1000.0 * delay_s:.0f} ms late; that is taken off what is said of your beat."
-    return f"Nothing surely came back, as with headphones: {1000.0 * delay_s:.0f} ms, as the system says."
+    return (
+        "The clicks were not surely heard to come back, as with headphones on. "
+        f"{1000.0 * delay_s:.0f} ms, which the sound system tells, are taken off what is said of your beat."
+    )
 
 
 def _gained(attempt: Attempt) -> str:
@@ -80,5 +85,9 @@ def _gained(attempt: Attempt) -> str:
     if gained is None or round(gained) == 0:
         return ""
     if attempt.advice.success:
-        return f" That is {gained:.0f} cents nearer than the time before: well done."
-    return f" {abs(gained):.0f} cents {'nearer' if gained > 0.0 else 'further off'} than the time before."
+        return f" That is {_cents(gained)} nearer than the time before: well done."
+    return f" {_cents(abs(gained))} {'nearer' if gained > 0.0 else 'further off'} than the time before."
+
+
+def _cents(cents: float) -> str:
+    return f"{cents:.0f} cent{'s' * (round(cents) != 1)}"

@@ -92,9 +92,9 @@ def test_fifteen_cents_nearer_than_the_time_before_is_well_done(
     save("deep.wav", student("deep"))
     save("teacher.wav", student("teacher"))
     _, out, _ = run_here(capsys, monkeypatch, "drill", "release", "--file", "deep.wav", "--out", "my.jsonl")
-    assert "45 cents off its places.\nNext: Begin less deep" in out
+    assert "45 cents off where it should lie, on average.\nNext: Begin less deep" in out
     _, out, _ = run_here(capsys, monkeypatch, "drill", "release", "--file", "teacher.wav", "--out", "my.jsonl")
-    assert "Within its places. That is 45 cents nearer than the time before: well done." in out
+    assert "All where it should lie. That is 45 cents nearer than the time before: well done." in out
     assert not Path("data").exists()
     _, out, _ = run_here(capsys, monkeypatch, "drill", "release", "--progress", "--out", "my.jsonl")
     assert out.startswith("Released: cents off, the last 2 times, oldest first\n")
@@ -110,7 +110,7 @@ def test_the_growing_bend_of_the_rehearsal_is_eight_steps(
     assert status == 0
     assert "  8  " in out
     status, out, _ = run_here(capsys, monkeypatch, *words[:-2])
-    assert "Within its places." in out
+    assert "All where it should lie." in out
     assert "Next: All of it was as near as it should be" in out
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from bridge.quantise.third import ThirdZone
 from bridge.study.attempt import Attempt, judge
-from bridge.study.attempt_words import off_words
+from bridge.study.attempt_words import note_words, off_words, so_far_words
 from bridge.study.exercises import exercises
 from bridge.study.marks import Beat, NoteMarks
 from bridge.study.settings import StudySettings
@@ -48,3 +48,26 @@ def test_in_turn_the_root_belongs() -> None:
     """And only there."""
     assert attempt("turn", 350.0, 0.0, 350.0, -20.0).others == ()
     assert [other.settle_cents for other in attempt("growing", 400.0, 0.0).others] == [0.0]
+
+
+def test_the_distance_is_the_one_of_the_advice() -> None:
+    """Both tell how far from straight it was, not one of them from where nobody minds."""
+    found = attempt("straight", 330.0)
+    assert off_words(found) == "70 cents off where it should lie, on average."
+    assert found.advice.sentence.endswith("under straight, by 70 cents.")
+    assert off_words(attempt("straight", 395.0)) == "All where it should lie."
+
+
+def test_far_behind_is_told_in_beats() -> None:
+    """From half a beat on; nearer in milliseconds."""
+    exercise = next(each for each in exercises(ZONE, 10.0) if each.name == "straight")
+    late = judge(exercise, [note(400.0, 0.4)], StudySettings(), Beat(0.0, 0.5))
+    assert late.advice.sentence == "Start sooner: it came 0.8 beats late."
+    assert note_words(late, ZONE)[0].endswith("; 0.8 beats late.")
+    near = judge(exercise, [note(400.0, 0.2)], StudySettings(), Beat(0.0, 0.5))
+    assert near.advice.sentence == "Start sooner: it came 200 ms behind the beat."
+
+
+def test_one_cent_is_one_cent() -> None:
+    """Not 1 cents."""
+    assert so_far_words([1.0, 2.0]) == "2 times: 1 cent off the first time, 2 the last; the nearest 1."
