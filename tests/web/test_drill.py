@@ -74,7 +74,7 @@ def test_with_headphones_the_page_is_believed(desk: Desk) -> None:
     desk.hub.obey(teacher, replace(RELEASE, in_s=IN_S - SAID_S))
     desk.tell(ClicksBack(-1.0), *events[len(before) :])
     marks = desk.marks(teacher)
-    assert marks["beat"].startswith("The clicks were not surely heard to come back, as with headphones on. 30 ms, which")
+    assert marks["beat"].startswith("The clicks were not surely heard to come back, as with headphones on. 30 ms, ")
     assert marks["next"].startswith("Next: All of it was as near")
 
 
