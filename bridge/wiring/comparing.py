@@ -21,6 +21,8 @@ from bridge.wiring.playings import Playing
 
 #: More thirds than this make no page that anybody reads, or that a mail takes.
 _MOST_THIRDS = 24
+#: Where more of the thirds than this are not in the student's playing, it is hardly meant to be the same.
+_MOST_UNHEARD = 0.5
 #: Straight thirds this much apart are worth a word, cents.
 _OTHER_STRAIGHT_CENTS = 4.0
 
@@ -81,6 +83,12 @@ def compared(
 def _notices(teacher: Playing, student: Playing, found: Comparison) -> tuple[str, ...]:
     """What has to be known about the whole."""
     said = []
+    unheard = sum(third.student is None for third in found.thirds)
+    if unheard > _MOST_UNHEARD * len(found.thirds):
+        said.append(
+            f"{unheard} of the teacher's {len(found.thirds)} thirds were not heard from the student: perhaps it is not "
+            "the same piece, or not all of it."
+        )
     if teacher.held.harp.key != student.held.harp.key or teacher.held.harp.position != student.held.harp.position:
         said.append("They play on different harps; pitches are told from each one's own root, so they compare.")
     if abs(teacher.zone.straight - student.zone.straight) > _OTHER_STRAIGHT_CENTS:
