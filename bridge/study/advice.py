@@ -130,7 +130,7 @@ def _pitch(heard: _Heard, aims: Sequence[Aim], settings: StudySettings, *, begin
     fault: Fault = ("shallow" if cents > 0.0 else "deep") if places[worst].bent else "sharp" if cents > 0.0 else "flat"
     much = "plainly" if abs(cents) > settings.plain_cents else "a little"
     side, away = "above" if cents > 0.0 else "under", places[worst].away(cents)
-    lay = f"{which} {'began' if begin else 'lay'} {much} {side} {name}, by {away:.0f} cents"
+    lay = f"{which} {'began' if begin else 'lay'} {much} {side} {name}, by {away:.0f} cent{'s' * (round(away) != 1)}"
     weight = (abs(cents) + settings.near_cents) / settings.near_cents if abs(cents) >= 1.0 else 0.0
     return _Finding(weight, fault, f"{_what_to_do(fault, begin=begin)}: {lay}.")
 

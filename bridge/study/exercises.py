@@ -77,7 +77,7 @@ def exercises(zone: ThirdZone, near_cents: float) -> tuple[Exercise, ...]:
         _held("blue", "Blue", "Hold the third between minor and straight, in the blue zone, for three beats.", at.blue),
         Exercise(
             "release",
-            "Released",
+            "Release",
             "Begin low, hold for one beat, let go over the next until it is straight, hold; rest for one; again.",
             tuple(Aim(beat, 3.0, at.straight, at.low, release_beats=1.0) for beat in (0.0, 4.0)),
             8.0,
@@ -92,7 +92,7 @@ def exercises(zone: ThirdZone, near_cents: float) -> tuple[Exercise, ...]:
     )
     turn = Exercise(
         "turn",
-        "In turn",
+        "Turn",
         "Play the third in the blue zone and the root in turn, once a beat.",
         tuple(Aim(float(step), _TONGUED, at.root if step % 2 else at.blue) for step in range(_GROWING)),
         float(_GROWING),

@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from bridge.base.errors import UserError
+from bridge.harp.note_names import with_article
 from bridge.study.alignment import MarkedNote, is_third
 from bridge.study.common_time import CommonTime, told_time
 from bridge.study.comparison import ComparedThird, Comparison, compare, long_enough
@@ -44,8 +45,8 @@ def require_thirds(playing: Playing, path: Path) -> list[MarkedNote]:
         raise UserError(f"{path}: no note was heard in it. Check which microphone was recorded, and its level.")
     if not any(is_third(note.marks, playing.zone) for note in notes):
         raise UserError(
-            f"{path}: none of its {len(notes)} notes is a third on a {playing.held.name}. Check --harp and --position; "
-            "--harp auto finds both."
+            f"{path}: none of its {len(notes)} notes is a third on {with_article(playing.held.name)}. Check --harp and "
+            "--position; --harp auto finds both."
         )
     return notes
 

@@ -94,10 +94,10 @@ def test_fifteen_cents_nearer_than_the_time_before_is_well_done(
     _, out, _ = run_here(capsys, monkeypatch, "drill", "release", "--file", "deep.wav", "--out", "my.jsonl")
     assert "45 cents off where it should lie, on average.\nNext: Begin less deep" in out
     _, out, _ = run_here(capsys, monkeypatch, "drill", "release", "--file", "teacher.wav", "--out", "my.jsonl")
-    assert "All where it should lie. That is 45 cents nearer than the time before: well done." in out
+    assert "All where it should lie. That is 45 cents nearer than the time before: well done." in " ".join(out.split())
     assert not Path("data").exists()
     _, out, _ = run_here(capsys, monkeypatch, "drill", "release", "--progress", "--out", "my.jsonl")
-    assert out.startswith("Released: cents off, the last 2 times, oldest first\n")
+    assert out.startswith("Release: cents off, the last 2 times, oldest first\n")
 
 
 def test_the_growing_bend_of_the_rehearsal_is_eight_steps(
@@ -167,7 +167,7 @@ def test_progress_is_a_plot_in_plain_text_and_words() -> None:
     kept = [Kept("2026-11-29T10:00:00", "release", 72.0, cents, None) for cents in off]
     other = Kept("2026-11-29T10:00:00", "blue", 72.0, 99.0, None)
     assert progress_lines([other, *kept, other], RELEASE) == [
-        "Released: cents off, the last 8 times, oldest first",
+        "Release: cents off, the last 8 times, oldest first",
         "   60 |oo",
         "      |  o",
         "      |",
@@ -178,3 +178,42 @@ def test_progress_is_a_plot_in_plain_text_and_words() -> None:
         "8 times: 55 cents off in the beginning, 10 now; the nearest 8.",
     ]
     assert progress_lines(kept[:1], RELEASE) == []
+
+
+def test_an_unknown_player_is_told_who_is_known(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A name with a slip in it is no player without progress; where nobody has played yet, it is said."""
+    status, out, _ = run_here(capsys, monkeypatch, "drill", "--progress", "--player", "Nobody")
+    assert status == 0
+    assert "Nothing to show yet" in out
+    Path("data/reedwire/drill").mkdir(parents=True)
+    for name in ("ann", "me"):
+        Path(f"data/reedwire/drill/{name}.jsonl").touch()
+    status, _, err = run_here(capsys, monkeypatch, "drill", "--progress", "--player", "Nobody")
+    assert (status, err) == (2, "reedwire: There is no player 'Nobody' yet; known: ann, me.\n")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("drill", "blue", "--tempo", "20"), "--tempo: found '20', allowed: a number from 30 to 200 (beats a minute)"),
+        (("explain", "--tempo", "x"), "--tempo: found 'x', allowed: a number from 30 to 200 (beats a minute)"),
+        (
+            ("compare", "a", "b", "--tempo", "nan"),
+            "--tempo: found 'nan', allowed: a number from 30 to 300 (beats a minute)",
+        ),
+        (
+            ("board", "--port", "99999"),
+            "--port: found '99999', allowed: a whole number from 1024 to 65535 (port of the",
+        ),
+        (("board", "--port", "x"), "--port: found 'x', allowed: a whole number from 1024 to 65535 (port of the"),
+    ],
+)
+def test_a_number_out_of_range_is_told_like_any_other_setting(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], said: str
+) -> None:
+    """In one line: the option, what was found, what is allowed."""
+    status, _, err = run_here(capsys, monkeypatch, *words)
+    assert status == 2
+    assert err.startswith(f"reedwire: {said}")

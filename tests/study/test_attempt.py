@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from bridge.quantise.third import ThirdZone
+from bridge.study.advice import advise
+from bridge.study.aims import Missed
 from bridge.study.attempt import Attempt, judge
 from bridge.study.attempt_words import note_words, off_words, so_far_words
 from bridge.study.exercises import exercises
@@ -70,4 +72,7 @@ def test_far_behind_is_told_in_beats() -> None:
 
 def test_one_cent_is_one_cent() -> None:
     """Not 1 cents."""
+    blue = next(each for each in exercises(ZONE, 10.0) if each.name == "blue")
+    miss = Missed(1.2, 0.0, False, 0.0, 0.0, 1.0, 0.0, False, 0.0)
+    assert advise(blue.aims, [miss] * 2, StudySettings()).sentence.endswith("above the blue zone, by 1 cent.")
     assert so_far_words([1.0, 2.0]) == "2 times: 1 cent off the first time, 2 the last; the nearest 1."

@@ -49,7 +49,7 @@ def test_every_page_is_told_what_was_played(desk: Desk, fault: str, said: str) -
     late_ms = int(marks["beat"].split()[3])
     assert late_ms == pytest.approx(1000.0 * DELAY_S, abs=5.0)
     assert marks["beat"] == f"It comes back {late_ms} ms late; that is taken off what is said of your beat."
-    assert (marks["title"], marks["tempo"], marks["player"], len(marks["notes"])) == ("Released", TEMPO, "me", 2)
+    assert (marks["title"], marks["tempo"], marks["player"], len(marks["notes"])) == ("Release", TEMPO, "me", 2)
     if not fault:
         assert "began 8" in marks["notes"][0]
         assert marks["off"] == "All where it should lie."
