@@ -98,9 +98,14 @@ def came_to(marks: NoteMarks) -> float:
     return marks.settle_cents if marks.release is None else max(marks.settle_cents, marks.release.to_cents)
 
 
+def held_at(marks: NoteMarks) -> float:
+    """Where a note was held longest, cents: what counts where it should not have been let go of at all."""
+    return marks.settle_cents if marks.longest_cents is None else marks.longest_cents
+
+
 def missed(aim: Aim, marks: NoteMarks, beat: Beat | None = None) -> Missed:
     """How far a note with ``marks`` misses ``aim``; how it lies in time is told where the ``beat`` is known."""
-    ended = marks.settle_cents if aim.release_beats is None else came_to(marks)
+    ended = held_at(marks) if aim.release_beats is None else came_to(marks)
     begin_cents = 0.0 if aim.begin is None else aim.begin.missed(marks.begin_cents)
     left = aim.settle.low - ended
     unreleased = aim.release_beats is not None and left > max(

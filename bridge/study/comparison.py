@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from bridge.quantise.third import ThirdZone
 from bridge.study.advice import Advice, advise
-from bridge.study.aims import Aim, Missed, came_to, missed, near
+from bridge.study.aims import Aim, Missed, came_to, held_at, missed, near
 from bridge.study.alignment import MarkedNote, aligned, degree_of, is_third
 from bridge.study.common_time import CommonTime, Starts, found_time
 from bridge.study.marks import LET_GO_CENTS, Beat, NoteMarks
@@ -108,7 +108,7 @@ def _aim(marks: NoteMarks, zone: ThirdZone, settings: StudySettings) -> Aim:
         and release.rise_cents >= LET_GO_CENTS
         and marks.settle_cents >= 0.5 * (release.from_cents + release.to_cents)
     )
-    holds = came_to(marks) if let_go else marks.settle_cents
+    holds = came_to(marks) if let_go else held_at(marks)
     return Aim(
         marks.start_s,
         marks.length_s,

@@ -78,6 +78,7 @@ class NoteMarks:
     vibrato left out. ``steady_cents`` is how far it strayed where it had settled (one standard deviation), without its
     vibrato. ``clean`` is the part of the note, 0..1, in which one reed sounded alone, ``two_holes`` whether a second
     was heard in it. ``level_db`` is its usual level, dBFS; ``late_s`` how far it began behind its beat, None without.
+    ``longest_cents`` is where it was held longest, wherever it was let go to; None where that is not known.
     """
 
     start_s: float
@@ -94,6 +95,7 @@ class NoteMarks:
     two_holes: bool
     level_db: float
     late_s: float | None = None
+    longest_cents: float | None = None
 
 
 def marks_of(frames: NoteFrames, beat: Beat | None = None, *, clean_least: float = CLEAN_LEAST) -> NoteMarks | None:
@@ -109,7 +111,8 @@ def marks_of(frames: NoteFrames, beat: Beat | None = None, *, clean_least: float
     holds = find_holds(time_s, slow, glides, SPOKEN_S)
     upward = [glide for glide in glides if glide.rise_cents > 0.0 and glide.end_s > SPOKEN_S + HELD_S]
     release = max(upward, key=lambda glide: glide.rise_cents, default=None)
-    settled = _let_go_to(release, time_s, holds) or _settled(time_s, slow, glides, holds)
+    longest = _settled(time_s, slow, glides, holds)
+    settled = _let_go_to(release, time_s, holds) or longest
     low, high = np.percentile(slow[spoken:], (2.0, 98.0))
     clean, two_holes = _clean(frames, clean_least)
     return NoteMarks(
@@ -127,6 +130,7 @@ def marks_of(frames: NoteFrames, beat: Beat | None = None, *, clean_least: float
         two_holes=two_holes,
         level_db=float(np.median(frames.level_db)),
         late_s=None if beat is None else beat.late_s(frames.start_s),
+        longest_cents=longest.cents,
     )
 
 

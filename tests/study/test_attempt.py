@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
+from bridge.capture.player import curve_at
 from bridge.quantise.third import ThirdZone
 from bridge.study.advice import advise
 from bridge.study.aims import Missed
 from bridge.study.attempt import Attempt, judge
 from bridge.study.attempt_words import note_words, off_words, so_far_words
 from bridge.study.exercises import exercises
-from bridge.study.marks import Beat, NoteMarks
+from bridge.study.marks import Beat, NoteMarks, marks_of
+from bridge.study.note_frames import NoteFrames
 from bridge.study.settings import StudySettings
 
 ZONE = ThirdZone(400.0, 300.0, 350.0, 315.0, 365.0)
@@ -76,3 +79,16 @@ def test_one_cent_is_one_cent() -> None:
     miss = Missed(1.2, 0.0, False, 0.0, 0.0, 1.0, 0.0, False, 0.0)
     assert advise(blue.aims, [miss] * 2, StudySettings()).sentence.endswith("above the blue zone, by 1 cent.")
     assert so_far_words([1.0, 2.0]) == "2 times: 1 cent off the first time, 2 the last; the nearest 1."
+
+
+def test_a_held_note_is_judged_where_it_was_held_longest() -> None:
+    """Held at the minor third and let go of after more than half of it is not straight, though it settles there."""
+    time_s = np.arange(0.0, 0.58, 0.0027)
+    cents = curve_at(((0.35, 301.0), (0.5, 400.0)), time_s)
+    ones = np.ones(len(time_s))
+    marks = marks_of(NoteFrames(0.0, 0.58, time_s, cents, -20.0 * ones, ones))
+    assert marks is not None
+    held = next(each for each in exercises(ZONE, 10.0) if each.name == "straight")
+    assert judge(held, [marks, marks], StudySettings()).advice.fault == "flat"
+    released = next(each for each in exercises(ZONE, 10.0) if each.name == "release")
+    assert judge(released, [marks, marks], StudySettings()).advice.fault is None
