@@ -45,9 +45,7 @@ def board(
     take: Annotated[
         Path | None, typer.Option("--take", metavar="DIR", help="Keep the performance in a new folder inside DIR.")
     ] = None,
-    port: Annotated[
-        int | None, typer.Option("--port", metavar="N", min=1024, max=65535, help="Port of the page (8350).")
-    ] = None,
+    port: Annotated[str | None, typer.Option("--port", metavar="N", help="Port of the page (8350).")] = None,
     no_browser: Annotated[bool, typer.Option("--no-browser", help="Only print the address.")] = False,
     lan: Annotated[
         bool, typer.Option("--lan", help="Let others in this network watch: prints an address with a token for them.")

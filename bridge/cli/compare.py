@@ -9,12 +9,14 @@ import typer
 
 from bridge.base.errors import UserError
 from bridge.cli.new_file import may_write
+from bridge.cli.numbers import number
 from bridge.cli.options import A4, AnyHarp, HarpFile, Position, Preset, Sets, Tune, settings_from
 from bridge.cli.page_options import CAUTIONS, ENDINGS, Overwrite, heard, write_page
 from bridge.study.marks import Beat
 from bridge.wiring.comparing import compared
 
 _OUT = Path("compared.html")
+_BPM = "beats a minute"
 
 
 def compare(
@@ -23,14 +25,22 @@ def compare(
     out: Annotated[Path, typer.Option("--out", metavar="FILE.html", help="The page that is written.")] = _OUT,
     overwrite: Overwrite = False,
     tempo: Annotated[
-        float | None, typer.Option("--tempo", metavar="BPM", min=30.0, max=300.0, help="Beats a minute, of both.")
+        float | None,
+        typer.Option(
+            "--tempo", metavar="BPM", parser=number("--tempo", 30.0, 300.0, _BPM), help="Beats a minute, of both."
+        ),
     ] = None,
     first_beat: Annotated[
         float | None, typer.Option("--first-beat", metavar="S", min=0.0, help="Where a beat lies, in both recordings.")
     ] = None,
     student_tempo: Annotated[
         float | None,
-        typer.Option("--student-tempo", metavar="BPM", min=30.0, max=300.0, help="The student's, if it is another."),
+        typer.Option(
+            "--student-tempo",
+            metavar="BPM",
+            parser=number("--student-tempo", 30.0, 300.0, _BPM),
+            help="The student's, if it is another.",
+        ),
     ] = None,
     student_first_beat: Annotated[
         float | None,

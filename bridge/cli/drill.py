@@ -13,16 +13,18 @@ from bridge.base.errors import UserError
 from bridge.base.printable import printable
 from bridge.cli.drill_live import play_rounds
 from bridge.cli.drill_words import attempt_lines, list_lines, progress_lines
+from bridge.cli.numbers import number
 from bridge.cli.options import A4, Harp, HarpFile, Position, Preset, Sets, settings_from
 from bridge.cli.stopped import told_when_stopped
 from bridge.study.attempt import Attempt
-from bridge.takes.player_file import keep, off_cents_of, player_path, read_kept
+from bridge.takes.player_file import keep, off_cents_of, player_path, read_kept, require_player
 from bridge.wiring.drilling import GRANTED, exercises_on, find_exercise, hear_file, zone_of
 from bridge.wiring.harps import harp_in_hand
 from bridge.wiring.settings import Settings
 
 _STOPPED = "Stopped; what was played to its end is kept."
 _TEMPO = 72.0
+_BPM = "beats a minute"
 
 
 def drill(
@@ -31,7 +33,12 @@ def drill(
     ] = None,
     tempo: Annotated[
         float | None,
-        typer.Option("--tempo", metavar="BPM", min=30.0, max=200.0, help="Beats a minute, 72 unless told."),
+        typer.Option(
+            "--tempo",
+            metavar="BPM",
+            parser=number("--tempo", 30.0, 200.0, _BPM),
+            help="Beats a minute, 72 unless told.",
+        ),
     ] = None,
     rounds: Annotated[int, typer.Option("--rounds", metavar="N", min=1, max=50, help="How many times.")] = 3,
     silent: Annotated[bool, typer.Option("--silent", help="Count in on the screen alone, without clicks.")] = False,
@@ -71,7 +78,7 @@ def drill(
     )
     path = out or player_path(player)
     if progress or exercise is None:
-        _show(settings, path, exercise, progress=progress)
+        _show(settings, path, exercise, progress=progress, player=player if out is None else None)
         return
     chosen = find_exercise(settings, exercise)
     _check(file, silent=silent, output=output, sound=sound, tempo=tempo, first_beat=first_beat)
@@ -103,13 +110,15 @@ def drill(
     typer.echo(f"Kept in {printable(path)}.")
 
 
-def _show(settings: Settings, path: Path, name: str | None, *, progress: bool) -> None:
+def _show(settings: Settings, path: Path, name: str | None, *, progress: bool, player: str | None) -> None:
     """The exercises there are, or how each has gone so far."""
     every = exercises_on(settings) if name is None else (find_exercise(settings, name),)
     if not progress:
         for line in ("Exercises on the third:", *list_lines(every), "For example: reedwire drill straight --harp C"):
             typer.echo(line)
         return
+    if player is not None:
+        require_player(player)
     kept, _ = read_kept(path)
     lines = [line for exercise in every for line in progress_lines(kept, exercise)]
     for line in lines or [f"Nothing to show yet: {printable(path)} has no exercise that was played twice."]:

@@ -33,8 +33,8 @@ def attempt_lines(attempt: Attempt, zone: ThirdZone) -> list[str]:
     lines = []
     for number, said in enumerate(note_words(attempt, zone), start=1):
         lines += textwrap.wrap(said, _WIDE, initial_indent=f"  {number}  ", subsequent_indent="     ")
-    off = off_words(attempt)
-    return [*lines, *([f"  {off}"] if off else []), next_words(attempt)]
+    lines += textwrap.wrap(off_words(attempt), _WIDE, initial_indent="  ", subsequent_indent="  ")
+    return [*lines, next_words(attempt)]
 
 
 def progress_lines(kept: Sequence[Kept], exercise: Exercise) -> list[str]:

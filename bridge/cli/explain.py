@@ -9,6 +9,7 @@ import typer
 
 from bridge.base.errors import UserError
 from bridge.cli.new_file import may_write
+from bridge.cli.numbers import number
 from bridge.cli.options import A4, AnyHarp, HarpFile, Position, Preset, Sets, Tune, settings_from
 from bridge.cli.page_options import CAUTIONS, ENDINGS, Overwrite, heard, write_page
 from bridge.harp.settings import AUTO
@@ -25,7 +26,13 @@ def explain(
     out: Annotated[Path, typer.Option("--out", metavar="FILE.html", help="The page that is written.")] = _OUT,
     overwrite: Overwrite = False,
     tempo: Annotated[
-        float, typer.Option("--tempo", metavar="BPM", min=30.0, max=200.0, help="Beats a minute of the model tone.")
+        float,
+        typer.Option(
+            "--tempo",
+            metavar="BPM",
+            parser=number("--tempo", 30.0, 200.0, "beats a minute"),
+            help="Beats a minute of the model tone.",
+        ),
     ] = 72.0,
     harp: AnyHarp = None,
     harp_file: HarpFile = None,

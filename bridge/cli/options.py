@@ -124,7 +124,7 @@ def _as_typed(fault: UserError) -> UserError:
 
 
 #: Those that are not called as their word here.
-_OPTIONS = {"sound": "--input"}
+_OPTIONS = {"sound": "--input", "web_port": "--port"}
 _KEYS = {
     "harp": "harp.key",
     "harp_file": "harp.file",

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from bridge.base.units import hz_above, midi_to_hz
 from bridge.harp.harp import MAJOR_THIRD, Harp, Reed
-from bridge.harp.note_names import note_name
+from bridge.harp.note_names import note_name, with_article
 from bridge.harp.positions import position_name, root_semitones
 from bridge.study.straight import LEAST_S, Fault, Judged
 from bridge.study.tuning import LOUDER_DB, Tuning
@@ -133,7 +133,7 @@ def why_not(lesson: Lesson) -> str:
         return f"{other_key_line(other, lesson)} Nothing was written."
     if lesson.hearings:
         missing = _listed([reed_words(reed, harp) for reed in lesson.missing])
-        strange = f"Other notes are no straight ones of a {harp.key} harp: {_BENT_OR_OTHER}. "
+        strange = f"Other notes are no straight ones of {with_article(harp.key)} harp: {_BENT_OR_OTHER}. "
         return (
             f"Not heard straight, both softly and hard: {missing}. {strange * ('other' in lesson.faults)}"
             "Nothing was written."
@@ -141,7 +141,7 @@ def why_not(lesson: Lesson) -> str:
     if not lesson.faults:
         return f"No note was heard. Play closer to the microphone, or louder. {_again(lesson)}"
     most = max(lesson.faults, key=lesson.faults.__getitem__)
-    found = _NOTHING_FOUND.get(most, f"No straight note of a {harp.key} harp was heard: {_BENT_OR_OTHER}.")
+    found = _NOTHING_FOUND.get(most, f"No straight note of {with_article(harp.key)} harp was heard: {_BENT_OR_OTHER}.")
     return f"{found} {_again(lesson)}"
 
 

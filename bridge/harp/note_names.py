@@ -6,11 +6,15 @@ source). What would need a name that nobody reads at once, such as C flat, has t
 
 from __future__ import annotations
 
+import re
+
 _PLAIN = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 _LETTERS = "CDEFGAB"
 _NATURAL = (0, 2, 4, 5, 7, 9, 11)
 #: How many letters above the root's the degrees 1 b2 2 b3 3 4 b5 5 b6 6 b7 7 have theirs.
 _LETTERS_UP = (0, 1, 1, 2, 2, 3, 4, 4, 5, 5, 6, 6)
+#: "Ay", "ee", "ef", with flat or sharp or alone.
+_SPOKEN_WITH_VOWEL = re.compile(r"[AEF][b#]?(?![A-Za-z])")
 _SIGNS = {-1: "b", 0: "", 1: "#"}
 _HARD_TO_READ = ("Cb", "Fb", "E#", "B#")
 _SEMITONES_PER_OCTAVE = 12
@@ -19,6 +23,11 @@ _SEMITONES_PER_OCTAVE = 12
 def note_name(midi_note: int, root_midi: int | None = None) -> str:
     """Name of a MIDI note over the root (any octave of it), middle C (60) being C4 (scientific pitch notation)."""
     return f"{letter(midi_note, root_midi)}{midi_note // _SEMITONES_PER_OCTAVE - 1}"
+
+
+def with_article(name: str) -> str:
+    """``name``, which begins with a note's letter, after a or an, as it is spoken: ``an F# harp``, ``a low F harp``."""
+    return f"{'an' if _SPOKEN_WITH_VOWEL.match(name) else 'a'} {name}"
 
 
 def letter(midi_note: int, root_midi: int | None = None, root_name: str | None = None) -> str:

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from statistics import fmean, median
 from typing import Literal
 
-from bridge.study.aims import Aim, Missed
+from bridge.study.aims import Aim, Missed, off_cents
+from bridge.study.mark_words import late_words
 from bridge.study.settings import StudySettings
 
 #: What was furthest from the aim. ``shallow`` and ``deep`` are of where a bent third was held or begun, ``flat`` and
@@ -67,29 +68,33 @@ class _Finding:
 
 
 def advise(
-    aims: Sequence[Aim], misses: Sequence[Missed | None], settings: StudySettings, before_cents: float | None = None
+    aims: Sequence[Aim],
+    misses: Sequence[Missed | None],
+    settings: StudySettings,
+    before_cents: float | None = None,
+    beat_s: float | None = None,
 ) -> Advice:
     """What to try next after ``misses``, one for each of ``aims``, None for a note that was not heard.
 
-    ``before_cents`` is the ``off_cents`` of the time before.
+    ``before_cents`` is the ``off_cents`` of the time before, ``beat_s`` the length of a beat, seconds, if there is one.
     """
     heard = [(aim, miss) for aim, miss in zip(aims, misses, strict=True) if miss is not None]
     if not heard:
         return Advice("nothing", "Play it once more, nearer to the microphone: no third was heard.", 0.0)
-    off_cents = fmean(miss.off_cents for _, miss in heard)
-    gained = None if before_cents is None else before_cents - off_cents
+    off = fmean(off_cents(aim, miss) for aim, miss in heard)
+    gained = None if before_cents is None else before_cents - off
     success = gained is not None and gained >= settings.better_cents
-    found = max(_findings(heard, aims, settings), key=lambda finding: finding.weight, default=None)
+    found = max(_findings(heard, aims, settings, beat_s), key=lambda finding: finding.weight, default=None)
     if found is None or found.weight < 1.0:
-        return Advice(None, _WELL, off_cents, gained, success)
-    return Advice(found.fault, found.sentence, off_cents, gained, success)
+        return Advice(None, _WELL, off, gained, success)
+    return Advice(found.fault, found.sentence, off, gained, success)
 
 
 _WELL = "All of it was as near as it should be: try it again with your eyes shut, or a little faster."
 _Heard = Sequence[tuple[Aim, Missed]]
 
 
-def _findings(heard: _Heard, aims: Sequence[Aim], settings: StudySettings) -> list[_Finding]:
+def _findings(heard: _Heard, aims: Sequence[Aim], settings: StudySettings, beat_s: float | None) -> list[_Finding]:
     """All that could be said."""
     misses = [miss for _, miss in heard]
     found = [_pitch(heard, aims, settings, begin=begin) for begin in (False, True)]
@@ -103,7 +108,7 @@ def _findings(heard: _Heard, aims: Sequence[Aim], settings: StudySettings) -> li
         away, name = median(place.away(cents) for place, cents in kept), kept[0][0].name
         say = f"Let go of the bend while it sounds, over one beat: it stayed {away:.0f} cents under {name}."
         found.append(_Finding(_UNRELEASED, "unreleased", say))
-    found += _in_time(misses, len(aims), settings)
+    found += _in_time(misses, len(aims), settings, beat_s)
     steady = median(miss.steady_cents for miss in misses)
     say = f"Hold it stiller, with an even breath: it strayed by {steady:.0f} cents to either side."
     found.append(_Finding(_STEADY * steady / settings.steady_cents, "unsteady", say))
@@ -125,7 +130,7 @@ def _pitch(heard: _Heard, aims: Sequence[Aim], settings: StudySettings, *, begin
     fault: Fault = ("shallow" if cents > 0.0 else "deep") if places[worst].bent else "sharp" if cents > 0.0 else "flat"
     much = "plainly" if abs(cents) > settings.plain_cents else "a little"
     side, away = "above" if cents > 0.0 else "under", places[worst].away(cents)
-    lay = f"{which} {'began' if begin else 'lay'} {much} {side} {name}, by {away:.0f} cents"
+    lay = f"{which} {'began' if begin else 'lay'} {much} {side} {name}, by {away:.0f} cent{'s' * (round(away) != 1)}"
     weight = (abs(cents) + settings.near_cents) / settings.near_cents if abs(cents) >= 1.0 else 0.0
     return _Finding(weight, fault, f"{_what_to_do(fault, begin=begin)}: {lay}.")
 
@@ -145,17 +150,16 @@ def _what_to_do(fault: Fault, *, begin: bool) -> str:
             return "Breathe more softly"
 
 
-def _in_time(misses: Sequence[Missed], wanted: int, settings: StudySettings) -> list[_Finding]:
+def _in_time(misses: Sequence[Missed], wanted: int, settings: StudySettings, beat_s: float | None) -> list[_Finding]:
     """What to say of starts, releases and lengths, as far as the beat is known."""
     found = []
     late = _median(misses, lambda miss: miss.late_s)
     if late is not None:
-        milliseconds = 1000.0 * abs(late)
-        weight = _TIME * milliseconds / settings.beat_ms
+        weight, came = _TIME * 1000.0 * abs(late) / settings.beat_ms, f"it came {late_words(late, beat_s)}"
         if late > 0.0:
-            found.append(_Finding(weight, "late", f"Start sooner: it came {milliseconds:.0f} ms behind the beat."))
+            found.append(_Finding(weight, "late", f"Start sooner: {came}."))
         else:
-            found.append(_Finding(weight, "early", f"Wait for the beat: it came {milliseconds:.0f} ms before it."))
+            found.append(_Finding(weight, "early", f"Wait for the beat: {came}."))
     part = _median(misses, lambda miss: miss.release_part)
     if part is not None:
         took = f"it took {1.0 + part:.1f} times as long as it should"

@@ -86,17 +86,26 @@ class Missed:
     two_holes: bool
     short_part: float
 
-    @property
-    def off_cents(self) -> float:
-        """How far off its places the note was, cents: the worse of where it began and where it was held."""
-        return max(abs(self.settle_cents), abs(self.begin_cents))
+
+def off_cents(aim: Aim, miss: Missed) -> float:
+    """How far away from its places a note is told to be, cents: the worse of where it began and where it was held."""
+    begun = 0.0 if aim.begin is None else aim.begin.away(miss.begin_cents)
+    return max(aim.settle.away(miss.settle_cents), begun)
+
+
+def came_to(marks: NoteMarks) -> float:
+    """How far up a note came that was let go of, cents: where it settled, or the end of its release."""
+    return marks.settle_cents if marks.release is None else max(marks.settle_cents, marks.release.to_cents)
+
+
+def held_at(marks: NoteMarks) -> float:
+    """Where a note was held longest, cents: what counts where it should not have been let go of at all."""
+    return marks.settle_cents if marks.longest_cents is None else marks.longest_cents
 
 
 def missed(aim: Aim, marks: NoteMarks, beat: Beat | None = None) -> Missed:
     """How far a note with ``marks`` misses ``aim``; how it lies in time is told where the ``beat`` is known."""
-    ended = marks.settle_cents
-    if aim.release_beats is not None and marks.release is not None:
-        ended = max(ended, marks.release.to_cents)
+    ended = held_at(marks) if aim.release_beats is None else came_to(marks)
     begin_cents = 0.0 if aim.begin is None else aim.begin.missed(marks.begin_cents)
     left = aim.settle.low - ended
     unreleased = aim.release_beats is not None and left > max(

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from bridge.study.advice import Advice, advise
-from bridge.study.aims import missed, played
+from bridge.study.aims import Missed, missed, played
 from bridge.study.exercises import COUNT_IN, Exercise
 from bridge.study.marks import Beat, NoteMarks
 from bridge.study.settings import StudySettings
@@ -19,13 +19,15 @@ LEAD_S, TAIL_S = 0.3, 1.0
 class Attempt:
     """One time through an exercise: the marks of the note for each of its aims, None where none was heard.
 
-    ``beat`` is None where no tempo is known.
+    ``beat`` is None where no tempo is known. ``others`` are the notes that were no third (nor, where one is asked for,
+    a root): they are named, and nothing is said of how they were.
     """
 
     exercise: Exercise
     beat: Beat | None
     notes: tuple[NoteMarks | None, ...]
     advice: Advice
+    others: tuple[NoteMarks, ...] = ()
 
     @property
     def heard(self) -> bool:
@@ -51,7 +53,8 @@ def judge(
     before_cents: float | None = None,
 ) -> Attempt:
     """One time through ``exercise``, with ``notes`` in the order of time; ``before_cents`` is as in :func:`advise`."""
-    chosen = played(exercise.aims, notes, beat)
+    others = tuple(note for note in notes if not exercise.belongs(note.settle_cents))
+    chosen = played(exercise.aims, [note for note in notes if note not in others], beat)
     misses = [
         None if note is None else missed(aim, note, beat) for aim, note in zip(exercise.aims, chosen, strict=True)
     ]
@@ -59,4 +62,21 @@ def judge(
         note if note is None or miss is None else replace(note, late_s=miss.late_s)
         for note, miss in zip(chosen, misses, strict=True)
     ]
-    return Attempt(exercise, beat, tuple(in_time), advise(exercise.aims, misses, settings, before_cents))
+    return Attempt(
+        exercise, beat, tuple(in_time), _advised(exercise, misses, settings, before_cents, beat, others), others
+    )
+
+
+def _advised(
+    exercise: Exercise,
+    misses: Sequence[Missed | None],
+    settings: StudySettings,
+    before_cents: float | None,
+    beat: Beat | None,
+    others: Sequence[NoteMarks],
+) -> Advice:
+    """What to try next; where only other notes were heard, the right hole before anything else."""
+    advice = advise(exercise.aims, misses, settings, before_cents, None if beat is None else beat.period_s)
+    if advice.fault == "nothing" and others:
+        return replace(advice, sentence="Find the hole of the third first: other notes were heard, and no third.")
+    return advice

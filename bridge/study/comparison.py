@@ -10,16 +10,14 @@ from dataclasses import dataclass, replace
 
 from bridge.quantise.third import ThirdZone
 from bridge.study.advice import Advice, advise
-from bridge.study.aims import Aim, Missed, missed, near
+from bridge.study.aims import Aim, Missed, came_to, held_at, missed, near
 from bridge.study.alignment import MarkedNote, aligned, degree_of, is_third
 from bridge.study.common_time import CommonTime, Starts, found_time
-from bridge.study.marks import Beat, NoteMarks
+from bridge.study.marks import LET_GO_CENTS, Beat, NoteMarks
 from bridge.study.settings import StudySettings
 
 #: What is shorter was hardly meant as a note, seconds.
 _SHORTEST_S = 0.08
-#: A teacher who lets go by less than this did not mean to, cents.
-_LET_GO_CENTS = 30.0
 #: A student who strays so much more than the teacher is less steady, cents.
 _STEADIER_CENTS = 4.0
 
@@ -104,13 +102,17 @@ def _aim(marks: NoteMarks, zone: ThirdZone, settings: StudySettings) -> Aim:
     """What the teacher played, as an aim whose beats are seconds of the teacher's."""
     straight = zone.straight - settings.near_cents
     release = marks.release
-    let_go = release is not None and release.rise_cents >= _LET_GO_CENTS
+    # What only ends the note, and is let go of too late to settle, is not asked of a student.
+    let_go = (
+        release is not None
+        and release.rise_cents >= LET_GO_CENTS
+        and marks.settle_cents >= 0.5 * (release.from_cents + release.to_cents)
+    )
+    holds = came_to(marks) if let_go else held_at(marks)
     return Aim(
         marks.start_s,
         marks.length_s,
-        near(
-            "where your teacher holds it", marks.settle_cents, settings.near_cents, bent=marks.settle_cents < straight
-        ),
+        near("where your teacher holds it", holds, settings.near_cents, bent=holds < straight),
         near("where your teacher begins it", marks.begin_cents, settings.near_cents, bent=marks.begin_cents < straight),
         release_beats=release.length_s if release is not None and let_go else None,
     )
@@ -125,6 +127,6 @@ def _missed(aim: Aim, third: ComparedThird, time: CommonTime | None) -> Missed |
     found = missed(aim, student, beat)
     if student.steady_cents <= teacher.steady_cents + _STEADIER_CENTS:
         found = replace(found, steady_cents=0.0)
-    if teacher.two_holes:
+    if teacher.two_holes or student.clean >= teacher.clean:
         found = replace(found, two_holes=False, unclean=0.0)
     return found

@@ -31,19 +31,23 @@ class Way:
     curve: tuple[tuple[float, float], ...]
 
 
-def four_ways(zone: ThirdZone) -> tuple[Way, ...]:
-    """Straight, minor, blue, released, over ``zone``."""
+def four_ways(zone: ThirdZone, *, reed: bool = True) -> tuple[Way, ...]:
+    """Straight, minor, blue, released, over ``zone``; ``reed`` is whether any reed gives the straight third."""
     low = max(zone.minor, zone.zone_low)
     flat, upper, lower = (zone.straight - cents for cents in (zone.minor, zone.zone_high, zone.zone_low))
     return (
         Way(
             "Straight",
-            "The third as the reed gives it, unbent, from its first moment to its last.",
+            "The third as the reed gives it, unbent, from its first moment to its last."
+            if reed
+            else "What would be the straight third, from its first moment to its last; no reed gives it here.",
             _held(zone.straight),
         ),
         Way(
             "Minor",
-            f"Bent down until it lies at the minor third, {flat:.0f} cents under straight, and held there.",
+            f"Bent down until it lies at the minor third, {flat:.0f} cents under straight, and held there."
+            if reed
+            else f"The minor third, {flat:.0f} cents under what counts as straight, and held there.",
             _held(zone.minor),
         ),
         Way(

@@ -50,12 +50,18 @@ def marks_words(marks: NoteMarks, zone: ThirdZone, beat_s: float | None = None) 
     else:
         said.append("one hole")
     if marks.late_s is not None:
-        said.append(beat_words(marks.late_s))
+        said.append(beat_words(marks.late_s, beat_s))
     return "; ".join(said)
 
 
-def beat_words(late_s: float) -> str:
-    """How a start lies against its beat."""
-    if abs(late_s) <= _ON_BEAT_S:
-        return "on the beat"
+def beat_words(late_s: float, beat_s: float | None = None) -> str:
+    """How a start lies against its beat; ``beat_s`` (seconds a beat) where that is known."""
+    return "on the beat" if abs(late_s) <= _ON_BEAT_S else late_words(late_s, beat_s)
+
+
+def late_words(late_s: float, beat_s: float | None = None) -> str:
+    """How far behind or before its beat a start lies; from half a beat on in beats, where their length is known."""
+    if beat_s is not None and abs(late_s) > 0.5 * beat_s:
+        beats = f"{abs(late_s) / beat_s:.1f}"
+        return f"{beats} beat{'s' * (beats != '1.0')} {'late' if late_s > 0.0 else 'early'}"
     return f"{1000.0 * abs(late_s):.0f} ms {'behind' if late_s > 0.0 else 'before'} the beat"

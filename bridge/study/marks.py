@@ -37,6 +37,10 @@ _SWING_MOST = 1.5
 _SLIP_CENTS = 25.0
 #: A hold of this part of the longest is about as long.
 _AS_LONG = 0.75
+#: What rises by less than this was not let go of on purpose, cents. Where at least this part of the note comes from
+#: then on, it settled there, however short it was held; less is only how it ends.
+LET_GO_CENTS = 30.0
+_SETTLED_PART = 1.0 / 3.0
 #: Less clean than this two holes sound, 0..1; for so much of the note at least, or for so long, seconds.
 CLEAN_LEAST = 0.5
 _TWO_HOLES_PART, _TWO_HOLES_S = 0.25, 0.1
@@ -69,11 +73,12 @@ class NoteMarks:
     """What one note was like.
 
     ``start_s`` is of the stream, ``length_s`` from attack to end. ``begin_cents`` is where the pitch was when the reed
-    spoke, ``settle_cents`` where it was held longest, reached ``settle_s`` after the start; ``release`` its widest
-    glide upwards, None when there is none. ``low_cents`` and ``high_cents`` are its lowest and highest place, vibrato
-    left out. ``steady_cents`` is how far it strayed where it had settled (one standard deviation), vibrato left out.
-    ``clean`` is the part of the note, 0..1, in which one reed sounded alone, and ``two_holes`` whether a second one
+    spoke, ``settle_cents`` where it came to and was held longest, reached ``settle_s`` after the start; ``release`` its
+    widest glide upwards, None when there is none. ``low_cents`` and ``high_cents`` are its lowest and highest place,
+    vibrato left out. ``steady_cents`` is how far it strayed where it had settled (one standard deviation), without its
+    vibrato. ``clean`` is the part of the note, 0..1, in which one reed sounded alone, ``two_holes`` whether a second
     was heard in it. ``level_db`` is its usual level, dBFS; ``late_s`` how far it began behind its beat, None without.
+    ``longest_cents`` is where it was held longest, wherever it was let go to; None where that is not known.
     """
 
     start_s: float
@@ -90,6 +95,7 @@ class NoteMarks:
     two_holes: bool
     level_db: float
     late_s: float | None = None
+    longest_cents: float | None = None
 
 
 def marks_of(frames: NoteFrames, beat: Beat | None = None, *, clean_least: float = CLEAN_LEAST) -> NoteMarks | None:
@@ -103,8 +109,10 @@ def marks_of(frames: NoteFrames, beat: Beat | None = None, *, clean_least: float
     slow = np.concatenate((cents[:spoken], slow_after))
     glides = [glide for glide in find_glides(time_s, slow, SPOKEN_S) if not _is_swing(glide, vibrato, time_s, slow)]
     holds = find_holds(time_s, slow, glides, SPOKEN_S)
-    settled = _settled(time_s, slow, glides, holds)
     upward = [glide for glide in glides if glide.rise_cents > 0.0 and glide.end_s > SPOKEN_S + HELD_S]
+    release = max(upward, key=lambda glide: glide.rise_cents, default=None)
+    longest = _settled(time_s, slow, glides, holds)
+    settled = _let_go_to(release, time_s, holds) or longest
     low, high = np.percentile(slow[spoken:], (2.0, 98.0))
     clean, two_holes = _clean(frames, clean_least)
     return NoteMarks(
@@ -113,7 +121,7 @@ def marks_of(frames: NoteFrames, beat: Beat | None = None, *, clean_least: float
         begin_cents=_begun(time_s, slow, holds),
         settle_cents=settled.cents,
         settle_s=settled.start_s if settled.start_s > float(time_s[0]) else 0.0,
-        release=max(upward, key=lambda glide: glide.rise_cents, default=None),
+        release=release,
         low_cents=float(low),
         high_cents=float(high),
         steady_cents=settled.spread_cents,
@@ -122,6 +130,7 @@ def marks_of(frames: NoteFrames, beat: Beat | None = None, *, clean_least: float
         two_holes=two_holes,
         level_db=float(np.median(frames.level_db)),
         late_s=None if beat is None else beat.late_s(frames.start_s),
+        longest_cents=longest.cents,
     )
 
 
@@ -170,11 +179,30 @@ def _begun(time_s: Floats, slow: Floats, holds: list[Hold]) -> float:
     return float(np.polyval(np.polyfit(time_s[near] - SPOKEN_S, slow[near], 1), 0.0))
 
 
+def _let_go_to(release: Glide | None, time_s: Floats, holds: list[Hold]) -> Hold | None:
+    """Where a note that was let go of came to: what was held longest from then on; None where it was not let go of."""
+    if release is None or release.rise_cents < LET_GO_CENTS:
+        return None
+    first_s, last_s = float(time_s[0]), float(time_s[-1])
+    if last_s - release.start_s < _SETTLED_PART * (last_s - first_s):
+        return None
+    after = [hold for hold in holds if hold.start_s >= release.end_s]
+    if after:
+        return _longest(after)
+    spread_cents = _longest(holds).spread_cents if holds else 0.0
+    return Hold(release.to_cents, min(release.end_s, last_s), 0.0, spread_cents)
+
+
+def _longest(holds: list[Hold]) -> Hold:
+    """The longest of them; of two about as long the later."""
+    longest_s = max(hold.length_s for hold in holds)
+    return [hold for hold in holds if hold.length_s >= _AS_LONG * longest_s][-1]
+
+
 def _settled(time_s: Floats, slow: Floats, glides: list[Glide], holds: list[Hold]) -> Hold:
     """Where the pitch was held longest, of two about as long the later; where it was never held, where it came to."""
     if holds:
-        longest_s = max(hold.length_s for hold in holds)
-        return [hold for hold in holds if hold.length_s >= _AS_LONG * longest_s][-1]
+        return _longest(holds)
     if glides:
         return Hold(glides[-1].to_cents, min(glides[-1].end_s, float(time_s[-1])), 0.0, 0.0)
     return Hold(float(np.median(slow)), 0.0, 0.0, 0.0)

@@ -53,6 +53,14 @@ def player_path(player: str, environment: Mapping[str, str] = os.environ, system
     return folder / "reedwire" / "drill" / f"{player}.jsonl"
 
 
+def require_player(player: str, environment: Mapping[str, str] = os.environ, system: str = sys.platform) -> None:
+    """Raises UserError, with the names that are known, where nothing is kept of ``player`` but of others."""
+    path = player_path(player, environment, system)
+    known = sorted(other.stem for other in path.parent.glob("*.jsonl"))
+    if known and player not in known:
+        raise UserError(f"There is no player {player!r} yet; known: {', '.join(known)}.")
+
+
 def read_kept(path: Path) -> tuple[list[Kept], int]:
     """All that is kept in the file, in order, and how many lines could not be read; nothing where there is no file.
 

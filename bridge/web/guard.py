@@ -18,11 +18,13 @@ Role = Literal["teacher", "viewer"]
 LOOPBACK = ("127.0.0.1", "localhost")
 #: So much of a token is compared; no token of ours is longer.
 _LONGEST_TOKEN = 64
+#: Browsers heed it where they trust the line alone, which over plain http is on this machine (Secure Contexts, W3C,
+#: section 3.1), and complain of it anywhere else.
+_OPENER = {"Cross-Origin-Opener-Policy": "same-origin"}
 _STEADY_HEADERS = {
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
     "Referrer-Policy": "no-referrer",
-    "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=(), serial=(), midi=()",
     # Nothing of a page whose address may hold a token stays in a cache, and a new version is seen at once.
@@ -81,4 +83,9 @@ def safe_headers(host: str) -> dict[str, str]:
         "form-action": "'none'",
         "frame-ancestors": "'none'",
     }
-    return {**_STEADY_HEADERS, "Content-Security-Policy": "; ".join(f"{what} {who}" for what, who in policy.items())}
+    opener = _OPENER if host.rpartition(":")[0].lower() in LOOPBACK else {}
+    return {
+        **_STEADY_HEADERS,
+        **opener,
+        "Content-Security-Policy": "; ".join(f"{what} {who}" for what, who in policy.items()),
+    }

@@ -148,7 +148,19 @@ class BoardServer:
         # The library refuses what is as long as its limit already.
         page = web.WebSocketResponse(timeout=_GOODBYE_S, autoping=False, compress=False, max_msg_size=MOST_BYTES + 1)
         page.headers["Server"] = "reedwire"
-        await page.prepare(request)
+        # A page may be gone at any moment; that is no trouble of anybody's.
+        try:
+            await page.prepare(request)
+        except ConnectionError:
+            return web.Response()
+        with suppress(ConnectionError):
+            await self._attend(page, request)
+        if request.transport is not None:
+            request.transport.abort()
+        return page
+
+    async def _attend(self, page: web.WebSocketResponse, request: web.Request) -> None:
+        """Let a page in, if it may, and be there for it until it goes. Raises ConnectionError where it breaks off."""
         role = self._guard.role(request.query.get("token"))
         if role is None:
             await page.close(code=NO_TOKEN, message=b"no token of this board")
@@ -166,9 +178,6 @@ class BoardServer:
                 sender.cancel()
                 with suppress(asyncio.CancelledError, ConnectionError):
                     await sender
-        if request.transport is not None:
-            request.transport.abort()
-        return page
 
     async def _send(self, client: Client, page: web.WebSocketResponse) -> None:
         """Send what the page may have, whenever it may."""

@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from bridge.base.errors import UserError
+from bridge.harp.note_names import with_article
 from bridge.study.alignment import MarkedNote, is_third
 from bridge.study.common_time import CommonTime, told_time
 from bridge.study.comparison import ComparedThird, Comparison, compare, long_enough
@@ -21,6 +22,8 @@ from bridge.wiring.playings import Playing
 
 #: More thirds than this make no page that anybody reads, or that a mail takes.
 _MOST_THIRDS = 24
+#: Where more of the thirds than this are not in the student's playing, it is hardly meant to be the same.
+_MOST_UNHEARD = 0.5
 #: Straight thirds this much apart are worth a word, cents.
 _OTHER_STRAIGHT_CENTS = 4.0
 
@@ -42,8 +45,8 @@ def require_thirds(playing: Playing, path: Path) -> list[MarkedNote]:
         raise UserError(f"{path}: no note was heard in it. Check which microphone was recorded, and its level.")
     if not any(is_third(note.marks, playing.zone) for note in notes):
         raise UserError(
-            f"{path}: none of its {len(notes)} notes is a third on a {playing.held.name}. Check --harp and --position; "
-            "--harp auto finds both."
+            f"{path}: none of its {len(notes)} notes is a third on {with_article(playing.held.name)}. Check --harp and "
+            "--position; --harp auto finds both."
         )
     return notes
 
@@ -81,6 +84,12 @@ def compared(
 def _notices(teacher: Playing, student: Playing, found: Comparison) -> tuple[str, ...]:
     """What has to be known about the whole."""
     said = []
+    unheard = sum(third.student is None for third in found.thirds)
+    if unheard > _MOST_UNHEARD * len(found.thirds):
+        said.append(
+            f"{unheard} of the teacher's {len(found.thirds)} thirds were not heard from the student: perhaps it is not "
+            "the same piece, or not all of it."
+        )
     if teacher.held.harp.key != student.held.harp.key or teacher.held.harp.position != student.held.harp.position:
         said.append("They play on different harps; pitches are told from each one's own root, so they compare.")
     if abs(teacher.zone.straight - student.zone.straight) > _OTHER_STRAIGHT_CENTS:

@@ -25,8 +25,8 @@ _FILE_BLOCK_S = 0.5
 _READ_TIMEOUT_S = 0.05
 #: A sound card that gives nothing for this long will not, in seconds.
 _NOTHING_S = 5.0
-#: What is further than this from all that is aimed at, cents, or shorter than this, seconds, is no note of an exercise.
-_ELSEWHERE_CENTS, _SHORTEST_S = 150.0, 0.1
+#: What is shorter than this is no note of an exercise, seconds.
+_SHORTEST_S = 0.1
 
 
 def zone_of(settings: Settings) -> ThirdZone:
@@ -104,8 +104,10 @@ def hear_file(
     """
     rate = settings.capture.rate_hz
     with SoundFile(path, rate, round(_FILE_BLOCK_S * rate)) as source:
-        notes = [note for note in hear_round(settings, source, clock) if _belongs(note, exercise)]
+        heard = [note for note in hear_round(settings, source, clock) if note.length_s >= _SHORTEST_S]
         source.require_sound()
+    notes = [note for note in heard if exercise.belongs(note.settle_cents)]
+    others = [note for note in heard if note not in notes]
     attempts: list[Attempt] = []
     while notes:
         beat, count = None, min(len(exercise.aims), len(notes))
@@ -115,16 +117,11 @@ def hear_file(
                 start_s = first_s + round((start_s - first_s) / beat_s) * beat_s
             beat = Beat(start_s, beat_s)
             count = max(1, sum(note.start_s < beat.at(exercise.beats) - 0.5 * beat_s for note in notes))
-        attempts.append(judge(exercise, notes[:count], settings.study, beat, before_cents))
+        rest = notes[count:]
+        beside = [note for note in others if not rest or note.start_s < rest[0].start_s]
+        attempts.append(judge(exercise, [*notes[:count], *beside], settings.study, beat, before_cents))
+        others = others[len(beside) :]
         if attempts[-1].heard:
             before_cents = attempts[-1].advice.off_cents
-        notes = notes[count:]
+        notes = rest
     return attempts
-
-
-def _belongs(note: NoteMarks, exercise: Exercise) -> bool:
-    """Whether a note may be one of the exercise rather than something else that was played."""
-    places = [place for aim in exercise.aims for place in (aim.settle, aim.begin) if place is not None]
-    return note.length_s >= _SHORTEST_S and any(
-        abs(place.missed(note.settle_cents)) <= _ELSEWHERE_CENTS for place in places
-    )

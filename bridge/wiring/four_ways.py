@@ -24,6 +24,8 @@ from bridge.wiring.playings import Playing, hear_source
 from bridge.wiring.settings import Settings
 
 _LEAD_S, _ROOT_S = 0.3, 2.0
+#: Semitones above the root.
+_MINOR_THIRD = 3
 _SEED = 1
 
 
@@ -44,7 +46,7 @@ def explained(
     notes = [] if playing is None or path is None else require_thirds(playing, path)
     models = _Models(settings, held, zone, 60.0 / tempo)
     entries, missing = [], []
-    for number, way in enumerate(four_ways(zone), start=1):
+    for number, way in enumerate(four_ways(zone, reed=has_third(held.harp)), start=1):
         shown = shown_by(way, notes, zone, settings.study.near_cents)
         if playing is not None and shown is not None:
             entries.append(_entry(f"way-{number}", way, playing, shown, f"From {playing.name}"))
@@ -108,8 +110,22 @@ def _entry(name: str, way: Way, playing: Playing, note: MarkedNote, source: str)
 
 def _places(harp: Harp, zone: ThirdZone) -> str:
     """Where root and third lie on the harp, by name and hole."""
-    up = root_semitones(harp.position)
-    root, third = (letter(harp.root_midi + degree, harp.root_midi) for degree in (0, MAJOR_THIRD))
-    reeds = [harp.straight_reed(up), harp.straight_reed(up + MAJOR_THIRD)]
-    names = [f", {reed.air} {reed.hole}" if reed is not None else "" for reed in reeds]
-    return f"The root is {root}{names[0]}; its straight third {third}{names[1]}, {zone.straight:.0f} cents above it."
+    root, minor, third = (_place(harp, degree) for degree in (0, _MINOR_THIRD, MAJOR_THIRD))
+    if has_third(harp):
+        return f"The root is {root}; its straight third {third}, {zone.straight:.0f} cents above it."
+    return (
+        f"The root is {root}. No reed gives its major third {third} in this position: {zone.straight:.0f} cents above "
+        f"the root count as straight, and the minor third {minor}{',' * (',' in minor)} as fully flattened."
+    )
+
+
+def has_third(harp: Harp) -> bool:
+    """Whether a reed gives the major third above the root, unbent."""
+    return harp.straight_reed(root_semitones(harp.position) + MAJOR_THIRD) is not None
+
+
+def _place(harp: Harp, degree: int) -> str:
+    """A note so many semitones above the root: its letter, and the hole whose reed gives it, if any does."""
+    reed = harp.straight_reed(root_semitones(harp.position) + degree)
+    name = letter(harp.root_midi + degree, harp.root_midi)
+    return name if reed is None else f"{name}, {reed.air} {reed.hole}"

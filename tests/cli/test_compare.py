@@ -154,3 +154,17 @@ def test_a_phrase_tells_its_own_beat(run) -> None:  # type: ignore[no-untyped-de
     assert status == 0
     assert "The student plays at 90 % of the teacher's tempo" in out
     assert re.search(r"Next: Start sooner: it came 1[56]\d ms behind the beat", out)
+
+
+def test_what_is_perhaps_another_piece_is_told(run) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+    """Three of four thirds are not there: on the terminal and on the page; not where all are."""
+    samples = student("teacher").samples
+    twice = np.concatenate((samples, samples))
+    soundfile.write("four.wav", twice, RATE, subtype="FLOAT")
+    soundfile.write("one.wav", samples[: round(3.4 * RATE)], RATE, subtype="FLOAT")
+    status, out, _ = run("four.wav", "one.wav")
+    words = "3 of the teacher's 4 thirds were not heard from the student: perhaps it is not the same piece"
+    assert status == 0
+    assert words in " ".join(out.split())
+    assert words.replace("'", "&#39;") in Path("compared.html").read_text("utf-8")
+    assert "same piece" not in run("four.wav", "four.wav", "--overwrite")[1]

@@ -11,7 +11,9 @@ import numpy as np
 import pytest
 import soundfile
 
+from bridge.capture.rehearsal import demo_performance
 from bridge.cli.drill_words import progress_lines
+from bridge.harp.harp import make_harp
 from bridge.quantise.third import ThirdZone
 from bridge.study.exercises import exercises
 from bridge.takes.player_file import Kept
@@ -90,12 +92,12 @@ def test_fifteen_cents_nearer_than_the_time_before_is_well_done(
     save("deep.wav", student("deep"))
     save("teacher.wav", student("teacher"))
     _, out, _ = run_here(capsys, monkeypatch, "drill", "release", "--file", "deep.wav", "--out", "my.jsonl")
-    assert "45 cents off its places.\nNext: Begin less deep" in out
+    assert "45 cents off where it should lie, on average.\nNext: Begin less deep" in out
     _, out, _ = run_here(capsys, monkeypatch, "drill", "release", "--file", "teacher.wav", "--out", "my.jsonl")
-    assert "Within its places. That is 45 cents nearer than the time before: well done." in out
+    assert "All where it should lie. That is 45 cents nearer than the time before: well done." in " ".join(out.split())
     assert not Path("data").exists()
     _, out, _ = run_here(capsys, monkeypatch, "drill", "release", "--progress", "--out", "my.jsonl")
-    assert out.startswith("Released: cents off, the last 2 times, oldest first\n")
+    assert out.startswith("Release: cents off, the last 2 times, oldest first\n")
 
 
 def test_the_growing_bend_of_the_rehearsal_is_eight_steps(
@@ -108,8 +110,30 @@ def test_the_growing_bend_of_the_rehearsal_is_eight_steps(
     assert status == 0
     assert "  8  " in out
     status, out, _ = run_here(capsys, monkeypatch, *words[:-2])
-    assert "Within its places." in out
+    assert "All where it should lie." in out
     assert "Next: All of it was as near as it should be" in out
+
+
+def test_notes_that_are_no_third_are_named_and_not_judged(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of a whole tune the thirds alone count; in turn with the root the roots do as well."""
+    harp = make_harp("C", 2, 440.0)
+    tune = demo_performance(harp.root_hz, [reed.hz for reed in harp.reeds])
+    soundfile.write("tune.wav", tune.samples, tune.rate, subtype="FLOAT")
+    status, out, err = run_here(capsys, monkeypatch, "drill", "release", "--file", "tune.wav")
+    assert (status, err) == (0, "")
+    assert "above the root" not in out
+    assert "under the root" not in out
+    assert "on the root" not in out
+    assert "Not judged, being other notes: the fifth, the root" in " ".join(out.split())
+    _, out, _ = run_here(capsys, monkeypatch, "drill", "turn", "--file", "tune.wav")
+    assert "on the root" in out
+    assert "the root" not in " ".join(out.split()).split("Not judged, being other notes: ")[1].split(".")[0]
+    for line in Path("data/reedwire/drill/me.jsonl").read_text("utf-8").splitlines():
+        record = json.loads(line)
+        lowest = 200.0 if record["exercise"] == "release" else -100.0
+        assert all(lowest <= note["settle_cents"] <= 460.0 for note in record["notes"] if note)
 
 
 @pytest.mark.parametrize(
@@ -143,7 +167,7 @@ def test_progress_is_a_plot_in_plain_text_and_words() -> None:
     kept = [Kept("2026-11-29T10:00:00", "release", 72.0, cents, None) for cents in off]
     other = Kept("2026-11-29T10:00:00", "blue", 72.0, 99.0, None)
     assert progress_lines([other, *kept, other], RELEASE) == [
-        "Released: cents off, the last 8 times, oldest first",
+        "Release: cents off, the last 8 times, oldest first",
         "   60 |oo",
         "      |  o",
         "      |",
@@ -154,3 +178,42 @@ def test_progress_is_a_plot_in_plain_text_and_words() -> None:
         "8 times: 55 cents off in the beginning, 10 now; the nearest 8.",
     ]
     assert progress_lines(kept[:1], RELEASE) == []
+
+
+def test_an_unknown_player_is_told_who_is_known(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A name with a slip in it is no player without progress; where nobody has played yet, it is said."""
+    status, out, _ = run_here(capsys, monkeypatch, "drill", "--progress", "--player", "Nobody")
+    assert status == 0
+    assert "Nothing to show yet" in out
+    Path("data/reedwire/drill").mkdir(parents=True)
+    for name in ("ann", "me"):
+        Path(f"data/reedwire/drill/{name}.jsonl").touch()
+    status, _, err = run_here(capsys, monkeypatch, "drill", "--progress", "--player", "Nobody")
+    assert (status, err) == (2, "reedwire: There is no player 'Nobody' yet; known: ann, me.\n")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("drill", "blue", "--tempo", "20"), "--tempo: found '20', allowed: a number from 30 to 200 (beats a minute)"),
+        (("explain", "--tempo", "x"), "--tempo: found 'x', allowed: a number from 30 to 200 (beats a minute)"),
+        (
+            ("compare", "a", "b", "--tempo", "nan"),
+            "--tempo: found 'nan', allowed: a number from 30 to 300 (beats a minute)",
+        ),
+        (
+            ("board", "--port", "99999"),
+            "--port: found '99999', allowed: a whole number from 1024 to 65535 (port of the",
+        ),
+        (("board", "--port", "x"), "--port: found 'x', allowed: a whole number from 1024 to 65535 (port of the"),
+    ],
+)
+def test_a_number_out_of_range_is_told_like_any_other_setting(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], said: str
+) -> None:
+    """In one line: the option, what was found, what is allowed."""
+    status, _, err = run_here(capsys, monkeypatch, *words)
+    assert status == 2
+    assert err.startswith(f"reedwire: {said}")

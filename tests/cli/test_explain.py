@@ -99,3 +99,17 @@ def test_what_cannot_be_explained_is_told(capsys: pytest.CaptureFixture[str], mo
         assert status == 2, words
         assert complaint in " ".join(err.split()), words
     assert Path("explained.html").read_text("utf-8") == "mine"
+
+
+def test_where_no_reed_gives_the_major_third_that_is_said(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In third position the third over the root is a minor reed: no page may speak of a straight one that is there."""
+    words = ("explain", "--harp", "low-F", "--position", "third", "--out", "third.html")
+    assert run_here(capsys, monkeypatch, *words)[0] == 0
+    page = " ".join(Path("third.html").read_text("utf-8").split())
+    assert "No reed gives its major third B in this position: 400 cents above the root count as straight" in page
+    assert "the minor third Bb, draw 5, as fully flattened" in page
+    assert "as the reed gives it" not in page
+    assert "straight third B" not in page
+    assert "What would be the straight third" in page

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from music21.scale import MajorScale, MinorScale
 
-from bridge.harp.note_names import letter, note_name
+from bridge.harp.note_names import letter, note_name, with_article
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 #: What nobody reads at once has a plain name.
@@ -52,3 +52,16 @@ def test_a_root_may_have_another_name() -> None:
 def test_a_name_is_the_note_whatever_the_root(note: int, root: int) -> None:
     """Librosa reads every name as the note it is of."""
     assert librosa.note_to_midi(note_name(note, root)) == note
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("A harp, cross position", "an A harp, cross position"),
+        *((key, f"an {key}") for key in ("Ab", "E", "Eb", "F", "F#")),
+        *((key, f"a {key}") for key in ("B", "Bb", "C", "D", "G", "low-F", "high-G", "Added harp", "Fifth harp")),
+    ],
+)
+def test_a_note_has_its_article_by_its_sound(name: str, said: str) -> None:
+    """An A, an F sharp, but a low F."""
+    assert with_article(name) == said

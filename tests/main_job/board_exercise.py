@@ -31,7 +31,7 @@ MARKS: Message = {
             "11 cents; one hole; 24 ms behind the beat."
         ),
     ],
-    "off": "3 cents off its places. That is 20 cents nearer than the time before: well done.",
+    "off": "3 cents off where it should lie, on average. That is 20 cents nearer than the time before: well done.",
     "next": "Next: Hold it stiller, with an even breath: it strayed by 12 cents to either side.",
     "beat": "It comes back 63 ms late; that is taken off what is said of your beat.",
     "progress": [40.0, 23.0, 3.0],

@@ -175,4 +175,4 @@ def test_a_root_bent_down_is_low_and_not_an_octave_high() -> None:
     assert marks_words(marks, ZONE).startswith("began 60 cents under the root")
     advice = advise(turn.aims[1:2], [missed(turn.aims[1], marks)], SETTINGS)
     assert advice.fault == "flat"
-    assert advice.off_cents == pytest.approx(60.0 - SETTINGS.near_cents)
+    assert advice.off_cents == pytest.approx(60.0)

@@ -80,3 +80,10 @@ def test_the_policy_allows_this_page_and_nothing_else() -> None:
     assert "unsafe" not in headers["Content-Security-Policy"]
     assert headers["X-Content-Type-Options"] == "nosniff"
     assert headers["Referrer-Policy"] == "no-referrer"
+
+
+def test_the_opener_is_kept_out_where_a_browser_heeds_it() -> None:
+    """On this machine; over plain http in a room each browser would only complain in its console."""
+    for here in ("localhost:8350", "127.0.0.1:8350", "LOCALHOST:8350"):
+        assert safe_headers(here)["Cross-Origin-Opener-Policy"] == "same-origin"
+    assert "Cross-Origin-Opener-Policy" not in safe_headers("192.0.2.7:8350")
