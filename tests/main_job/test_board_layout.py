@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -47,8 +48,15 @@ def test_the_words_of_the_lamps_do_not_move_the_map(browser: Browser, width_heig
     with board_double("viewer") as server, opened(browser, server.address, *width_height) as page:
         play_a_third(server, page)
         seen = set()
-        loud: dict[str, object] = {"breath": 0.9, "clean": 0.1}
-        moments = [{}, {"armed": False}, {"quiet": True}, {"stalled": True}, loud, {"breath": 0.2}]
+        loud: dict[str, Any] = {"breath": 0.9, "clean": 0.1}
+        moments: list[dict[str, Any]] = [
+            {},
+            {"armed": False},
+            {"quiet": True},
+            {"stalled": True},
+            loud,
+            {"breath": 0.2},
+        ]
         for number, moment in enumerate(moments, 2):
             server.show(*frames(number, 3.0 + number, 0.1, lambda _: 352.0, **moment))
             seen.add(

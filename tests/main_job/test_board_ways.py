@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import pytest
@@ -41,8 +41,8 @@ def browser(page: Page) -> Browser:
     return running
 
 
-def _ways(page: Page, notes: list[int | None], cents: list[float]) -> Any:  # noqa: ANN401
-    return page.evaluate(WAYS, [notes, cents])
+def _ways(page: Page, notes: Sequence[int | None], cents: Sequence[float]) -> Any:  # noqa: ANN401
+    return page.evaluate(WAYS, [list(notes), list(cents)])
 
 
 @pytest.mark.parametrize("leap", [18, 22, 25])
