@@ -272,9 +272,12 @@ def test_the_space_bar_listens_or_not_whatever_was_clicked(lesson: Lesson, click
     """It does not press what was clicked once more."""
     open_panel(lesson.page, "mouse", "keys")
     state = "control => [control.checked, control.getAttribute('aria-pressed'), control.getAttribute('aria-expanded')]"
-    for _ in range(2):
-        lesson.page.click(f"#{clicked}")
     before = lesson.page.eval_on_selector(f"#{clicked}", state)
+    for back in (False, True):
+        lesson.page.click(f"#{clicked}")
+        # The page shows a change with the next picture.
+        now = f"({state})(document.querySelector('#{clicked}'))"
+        lesson.page.wait_for_function(f"([then, back]) => (`${{{now}}}` === `${{then}}`) === back", arg=[before, back])
     for times in (1, 2):
         lesson.page.keyboard.press("Space")
         lesson.server.wait_for("arm", _so_many(times))

@@ -286,7 +286,7 @@ def test_a_recorded_student_is_told_on_the_real_board(
         told, due_s = page.evaluate("[told, due]")
     assert [message["is"] for message in told] == ["drill", "drill", "marks"]
     assert told[-1]["next"].startswith("Next: Begin less deep")
-    assert "as the system says" in told[-1]["beat"]
+    assert "which the sound system tells" in told[-1]["beat"]
     (kept,) = (tmp_path / "data" / "reedwire" / "drill" / "me.jsonl").read_text("utf-8").splitlines()
     notes = json.loads(kept)["notes"]
     assert [note["begin_cents"] for note in notes] == pytest.approx([245.0, 245.0], abs=8.0)

@@ -106,4 +106,5 @@ def test_a_time_of_which_nothing_was_heard_is_not_the_time_before(
     exercise = find_exercise(SETTINGS, "straight")
     unheard, heard = module.hear_file(SETTINGS, path, exercise, SystemClock(), 2.0, 0.0, before_cents=60.0)
     assert not unheard.heard
-    assert heard.advice.gained_cents == pytest.approx(20.0, abs=1.0)
+    # From the middle of where it should lie.
+    assert heard.advice.gained_cents == pytest.approx(60.0 - (40.0 + SETTINGS.study.near_cents), abs=1.0)
