@@ -26,7 +26,7 @@ from jack_server import jack_server
 from main_job.board_run import board_pid, free_tcp_port, is_served, lateness, look_on, stalling
 from main_job.live import performance, wait_until
 from main_job.live_run import connect, terminate
-from soak.memory import held_mb
+from soak.memory import WARM_UP, held_mb
 from sounds.known import KnownSound
 from sounds.rehearsed import RATE
 
@@ -124,13 +124,15 @@ def measure(crowd: Crowd, sound: KnownSound, seconds: float, folder: Path) -> Me
             wait_until("the board is served", lambda: is_served(port), lambda: live.process.poll() is None)
             serving = board_pid(live.process.pid, port)
             look_on(port, 3.0, crowd.readers)
-            before_mb = held_mb(serving)
             if crowd.stall:
                 opened.enter_context(stalling(serving))
         live.player.order("play")
         machine = opened.enter_context(lateness())
         if board:
-            seen = look_on(port, seconds, crowd.readers, crowd.silent, crowd.floods)
+            # The first notes fill what stays as large from then on: caches, the trail, the last phrase.
+            look_on(port, WARM_UP * seconds, crowd.readers)
+            before_mb = held_mb(serving)
+            seen = look_on(port, (1.0 - WARM_UP) * seconds, crowd.readers, crowd.silent, crowd.floods)
             grown_mb = held_mb(serving) - before_mb
         live.player.wait_for("played")
         load = os.getloadavg()[0]
@@ -140,7 +142,8 @@ def measure(crowd: Crowd, sound: KnownSound, seconds: float, folder: Path) -> Me
     if counted is None:
         raise RuntimeError(f"the engine did not say how soon it answered: {said}")
     half, most, longest = map(float, counted.groups())
-    return Measured((half, most, longest), seconds, seen, grown_mb, machine.p95_ms, load)
+    looked_s = (1.0 - WARM_UP) * seconds
+    return Measured((half, most, longest), looked_s, seen, grown_mb, machine.p95_ms, load)
 
 
 def page(runs: Mapping[Crowd, Measured], date: str) -> str:
