@@ -82,7 +82,8 @@ class BoardDouble:
         return f"http://127.0.0.1:{self.port}/"
 
     def send(self, *messages: Message) -> None:
-        """Send each message to every page; a ``now`` gets the next number."""
+        """Send each message to every page, once there is one; a ``now`` gets the next number."""
+        wait_until("a page watches", lambda: bool(self._pages))
         for message in messages:
             self._number += message["is"] == "now"
             numbered = {**message, "n": self._number} if message["is"] == "now" else message
