@@ -17,7 +17,7 @@ from bridge.cli.numbers import number
 from bridge.cli.options import A4, Harp, HarpFile, Position, Preset, Sets, settings_from
 from bridge.cli.stopped import told_when_stopped
 from bridge.study.attempt import Attempt
-from bridge.takes.player_file import keep, off_cents_of, player_path, read_kept, require_player
+from bridge.takes.player_file import Kept, keep, off_cents_of, player_path, read_kept, require_player
 from bridge.wiring.drilling import GRANTED, exercises_on, find_exercise, hear_file, zone_of
 from bridge.wiring.harps import harp_in_hand
 from bridge.wiring.settings import Settings
@@ -82,9 +82,7 @@ def drill(
         return
     chosen = find_exercise(settings, exercise)
     _check(file, silent=silent, output=output, sound=sound, tempo=tempo, first_beat=first_beat)
-    kept, torn = read_kept(path)
-    if torn:
-        typer.echo(f"{torn} lines of {printable(path)} could not be read; they stay as they are.", err=True)
+    kept = _kept_before(path, chosen_by_user=out is not None)
     before = next(reversed(off_cents_of(kept, chosen.name)), None)
 
     def done(attempt: Attempt) -> None:
@@ -108,6 +106,19 @@ def drill(
     for line in progress_lines(read_kept(path)[0], chosen):
         typer.echo(line)
     typer.echo(f"Kept in {printable(path)}.")
+
+
+def _kept_before(path: Path, *, chosen_by_user: bool) -> list[Kept]:
+    """What the file keeps; raises UserError for one that the user named by a slip of the hand."""
+    kept, torn = read_kept(path)
+    if torn and not kept and chosen_by_user:
+        raise UserError(
+            f"{printable(path)} has lines and none of them was kept by reedwire drill, so nothing is added to it. "
+            "Choose another file with --out."
+        )
+    if torn:
+        typer.echo(f"{torn} lines of {printable(path)} could not be read; they stay as they are.", err=True)
+    return kept
 
 
 def _show(settings: Settings, path: Path, name: str | None, *, progress: bool, player: str | None) -> None:

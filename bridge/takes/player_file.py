@@ -9,8 +9,8 @@ from __future__ import annotations
 import json
 import math
 import os
-import re
 import sys
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -21,7 +21,9 @@ from bridge.base.printable import printable
 from bridge.study.attempt import Attempt
 
 FORMAT = 1
-_NAME = re.compile(r"\w[\w .-]{0,39}")
+#: What a name may have besides letters, digits and the marks that some scripts write on their letters.
+_BETWEEN = " .-_"
+_MOST_LETTERS = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +43,10 @@ def player_path(player: str, environment: Mapping[str, str] = os.environ, system
     Source: XDG Base Directory Specification; Apple's File System Programming Guide. Raises UserError for a name that
     no file should have.
     """
-    if not _NAME.fullmatch(player):
-        raise UserError(f"Player {player!r}: a name has up to 40 letters, digits, blanks, dots, - and _.")
+    # One name, whichever way a keyboard or a file system puts its accents together (Unicode Annex 15).
+    name = unicodedata.normalize("NFC", player)
+    if not _is_name(name):
+        raise UserError(f"Player {player!r}: a name has up to {_MOST_LETTERS} letters, digits, blanks, dots, - and _.")
     chosen = environment.get("XDG_DATA_HOME", "")
     if chosen.startswith("/"):
         folder = Path(chosen)
@@ -50,15 +54,21 @@ def player_path(player: str, environment: Mapping[str, str] = os.environ, system
         folder = Path.home() / "Library" / "Application Support"
     else:
         folder = Path.home() / ".local" / "share"
-    return folder / "reedwire" / "drill" / f"{player}.jsonl"
+    return folder / "reedwire" / "drill" / f"{name}.jsonl"
 
 
 def require_player(player: str, environment: Mapping[str, str] = os.environ, system: str = sys.platform) -> None:
     """Raises UserError, with the names that are known, where nothing is kept of ``player`` but of others."""
     path = player_path(player, environment, system)
-    known = sorted(other.stem for other in path.parent.glob("*.jsonl"))
-    if known and player not in known:
+    known = sorted(unicodedata.normalize("NFC", other.stem) for other in path.parent.glob("*.jsonl"))
+    if known and path.stem not in known:
         raise UserError(f"There is no player {player!r} yet; known: {', '.join(known)}.")
+
+
+def _is_name(name: str) -> bool:
+    """Whether a file may have this name: it begins with a letter or digit, and leads nowhere else."""
+    fit = all(letter.isalnum() or letter in _BETWEEN or unicodedata.category(letter)[0] == "M" for letter in name)
+    return fit and len(name) <= _MOST_LETTERS and (name[:1].isalnum() or name[:1] == "_")
 
 
 def read_kept(path: Path) -> tuple[list[Kept], int]:

@@ -100,6 +100,19 @@ def test_fifteen_cents_nearer_than_the_time_before_is_well_done(
     assert out.startswith("Release: cents off, the last 2 times, oldest first\n")
 
 
+def test_nothing_is_added_to_a_file_of_something_else(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A letter named by a slip of the hand stays as it was."""
+    letter = Path("letter.txt")
+    letter.write_text("Dear band,\n", "utf-8")
+    save("deep.wav", student("deep"))
+    status, _, err = run_here(capsys, monkeypatch, "drill", "release", "--file", "deep.wav", "--out", str(letter))
+    assert status != 0
+    assert "letter.txt has lines and none of them was kept by reedwire drill" in err
+    assert letter.read_text("utf-8") == "Dear band,\n"
+
+
 def test_the_growing_bend_of_the_rehearsal_is_eight_steps(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -16,7 +16,7 @@ from bridge.study.exercises import Exercise
 from bridge.study.glides import Glide
 from bridge.study.marks import Beat, NoteMarks
 from bridge.study.vibrato import Vibrato
-from bridge.takes.player_file import Kept, keep, player_path, read_kept
+from bridge.takes.player_file import Kept, keep, player_path, read_kept, require_player
 
 EXERCISE = Exercise("blue", "Blue", "Hold it.", (), 8.0)
 NOTE = NoteMarks(
@@ -101,7 +101,26 @@ def test_the_file_lies_in_the_data_folder() -> None:
     assert "Application Support" in str(player_path("me", {}, "darwin"))
 
 
-@pytest.mark.parametrize("name", ["", "../me", "a/b", ".hidden", "x" * 41, "a\nb"])
+def test_a_name_in_any_script_is_one_however_it_is_typed() -> None:
+    """Composed or with accents of their own, as some keyboards and file systems have them (Unicode Annex 15)."""
+    assert player_path("J\u00fcrgen") == player_path("Ju\u0308rgen")
+    # Devanagari writes most vowels as marks (The Unicode Standard, 12.1).
+    assert player_path("\u092e\u0940\u0930\u093e").stem == "\u092e\u0940\u0930\u093e"
+
+
+def test_what_is_kept_is_found_under_either_form(tmp_path: Path) -> None:
+    """A file system may have taken the name apart."""
+    environment = {"XDG_DATA_HOME": str(tmp_path)}
+    folder = player_path("me", environment, "linux").parent
+    folder.mkdir(parents=True)
+    (folder / "Ju\u0308rgen.jsonl").touch()
+    require_player("J\u00fcrgen", environment, "linux")
+    require_player("Ju\u0308rgen", environment, "linux")
+    with pytest.raises(UserError, match="no player 'Ada' yet; known: J\u00fcrgen"):
+        require_player("Ada", environment, "linux")
+
+
+@pytest.mark.parametrize("name", ["", "../me", "a/b", ".hidden", "x" * 41, "a\nb", "\u0308a", "a\u202eb"])
 def test_a_name_that_no_file_should_have_is_refused(name: str) -> None:
     """Nothing leads out of the folder."""
     with pytest.raises(UserError, match="Player"):
