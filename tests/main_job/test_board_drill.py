@@ -134,10 +134,10 @@ def test_a_field_that_cannot_be_is_not_sent(browser: Browser, server: BoardDoubl
             use(page, "mouse", "drill")
             assert page.evaluate("document.activeElement.id") == "player"
             expect(allowed).to_contain_text("a letter or digit first")
-        page.fill("#player", " \u00c9va 2 ")
+        page.fill("#player", " \u00c9va \u092e\u0940 2 ")
         use(page, "mouse", "drill")
         asked = server.wait_for("drill", lambda said: len(said) == 2)
-        assert [(each["tempo"], each["player"]) for each in asked] == [(60, "me"), (60, "\u00c9va 2")]
+        assert [(each["tempo"], each["player"]) for each in asked] == [(60, "me"), (60, "\u00c9va \u092e\u0940 2")]
 
 
 def test_a_refusal_is_large_and_gone_with_the_next_try(browser: Browser, server: BoardDouble) -> None:
