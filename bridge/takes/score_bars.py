@@ -67,7 +67,7 @@ def bars(heads: Sequence[Head], quarters_in_bar: int) -> list[Bar]:
         _join(marks, number, joined=head.joined, goes_on=goes_on)
         for mark in marks:
             # A grace note at the end of what it goes on from stands in the bar of that, and not beyond it.
-            tick = head.start - (head.joined and not goes_on) if mark.value is None else mark.value.start
+            tick = head.start - head.after if mark.value is None else mark.value.start
             put(mark, tick)
     if at < end:
         _put_rests(at, end, bar, triple, found, start)

@@ -24,7 +24,8 @@ _REST_S, _REST_QUARTERS = 0.15, 0.25
 class Head:
     """One written note: ``start`` and ``end`` in ticks from bar 1, the same for a grace note.
 
-    ``joined`` says that it goes on from the head before it, by a slide.
+    ``joined`` says that it goes on from the head before it, by a slide; ``after`` that it is a grace note at the end
+    of what it goes on from.
     """
 
     note: EditedNote
@@ -34,6 +35,7 @@ class Head:
     joined: bool
     start: int = 0
     end: int = 0
+    after: bool = False
 
     @property
     def grace(self) -> bool:
@@ -118,6 +120,6 @@ def _placed(sung: _Sung, written: Sequence[tuple[Head, int]], start: int, end: i
         return [replace(head, joined=False, start=start, end=end)]
     borders = [start, *(min(max(inner[number - 1], start), end) for _, number in written[1:]), end]
     return [
-        replace(head, start=first, end=last)
+        replace(head, start=first, end=last, after=first == end)
         for (head, _), (first, last) in zip(written, pairwise(borders), strict=True)
     ]

@@ -125,6 +125,17 @@ def test_a_note_that_falls_off_ends_in_a_grace_note() -> None:
     assert (three.ps, three.at) == (67.0, 1.0)
 
 
+def test_a_double_fall_onto_a_bar_line_stays_in_its_bar() -> None:
+    """Both grace notes stand where they are played, after the note and before the line, in their order."""
+    down_and_up = (0.0, 0.0), (0.85, 0.0), (0.88, -200.0), (0.92, -200.0), (0.95, 0.0)
+    notes = [made(1, 0.0, 1.0, 71, *down_and_up, degree="3", hole=3), made(2, 1.0, 1.0, 67)]
+    first, second = tree(score_xml(notes, C_CROSS, Tempo(60.0, 0.0, 1))).iter("measure")
+    steps = [[note.findtext("pitch/step") for note in bar.iter("note")] for bar in (first, second)]
+    assert steps == [["B", "A", "B"], ["G"]]
+    slides = [(slide.get("type"), slide.get("number")) for slide in first.iter("slide")]
+    assert slides == [("start", "2"), ("stop", "2"), ("start", "1"), ("stop", "1")]
+
+
 @pytest.mark.parametrize(("depth", "pace"), [(20.0, 4.0), (50.0, 6.0), (60.0, 8.0), (80.0, 5.0)])
 def test_vibrato_is_no_slide(depth: float, pace: float) -> None:
     """Of 4 to 8 swings a second: one head, where its middle is."""
