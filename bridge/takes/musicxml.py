@@ -5,9 +5,9 @@ Written so that it is valid against the schema: the order of the children of eac
 
 from __future__ import annotations
 
-import io
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import BinaryIO
 
 from lxml import etree
 
@@ -57,11 +57,10 @@ class Front:
     octave: int
 
 
-def musicxml(front: Front, bars: Iterable[Bar], headings: Mapping[int, Heading]) -> bytes:
-    """The file; ``headings`` are those of bars by their number, the first bar's among them."""
-    data = io.BytesIO()
+def write_musicxml(out: BinaryIO, front: Front, bars: Iterable[tuple[Bar, Heading]]) -> None:
+    """Write the file to ``out``, from its bars, each with what stands at its beginning. Raises OSError as that does."""
     # Bar by bar, each forgotten once it is written: the tree of an hour as a whole would take many times its file.
-    with etree.xmlfile(data, encoding="UTF-8") as file:
+    with etree.xmlfile(out, encoding="UTF-8") as file:
         file.write_declaration()
         file.write_doctype(_DOCTYPE)
         with file.element("score-partwise", {"version": "4.0"}):
@@ -70,14 +69,12 @@ def musicxml(front: Front, bars: Iterable[Bar], headings: Mapping[int, Heading])
             file.write(f"\n{_INDENT}")
             with file.element("part", {"id": _PART}):
                 signature = _NO_SIGNATURE
-                for place, bar in enumerate(bars):
-                    heading = headings.get(bar.number, Heading())
+                for place, (bar, heading) in enumerate(bars):
                     signature = heading.signature or signature
                     _write(file, _measure(front, bar, heading, signature, first=place == 0), level=2)
                 file.write(f"\n{_INDENT}")
             file.write("\n")
-    data.write(b"\n")
-    return data.getvalue()
+    out.write(b"\n")
 
 
 def _write(file: etree._IncrementalFileWriter, element: etree._Element, level: int) -> None:

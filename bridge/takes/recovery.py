@@ -13,7 +13,7 @@ from pathlib import Path
 from bridge.base.errors import UserError
 from bridge.base.events import PitchPoint
 from bridge.base.progress import Progress, nobody, share
-from bridge.base.writing import write_safely
+from bridge.base.writing import write_safely, written_safely
 from bridge.harp.harp import Harp
 from bridge.harp.tab import Convention
 from bridge.send.midi_settings import MidiSettings
@@ -23,7 +23,7 @@ from bridge.takes.folder import TakeFolder
 from bridge.takes.midi_file import MidiFileBuilder
 from bridge.takes.reading import HarpChange, read_events
 from bridge.takes.score import ScoreStyle
-from bridge.takes.score_file import take_score
+from bridge.takes.score_file import write_take_score
 from bridge.takes.settings import TakeSettings
 from bridge.takes.sound import mend_header
 from bridge.takes.tab_file import tab_text
@@ -101,9 +101,6 @@ def recover(
         folder.inflections: inflections,
         folder.tab: lambda: tab_text(tables.rows, tab),
         folder.midi: midi_file,
-        folder.score: lambda: take_score(
-            folder, tables.rows, settled.told if settled else None, tab, style or ScoreStyle()
-        ),
     }
     made = []
     try:
@@ -112,10 +109,14 @@ def recover(
         if settled != tempo:
             made.append(folder.description.name)
         for number, (path, content) in enumerate(wanted.items()):
-            progress(_READ + (1.0 - _READ) * number / len(wanted))
+            progress(_READ + (1.0 - _READ) * number / (len(wanted) + 1))
             if not path.exists():
                 write_safely(path, content())
                 made.append(str(path.relative_to(folder.path)))
+        told = settled.told if settled else None
+        made += _made(
+            folder.score, lambda path: write_take_score(path, folder, tables.rows, told, tab, style or ScoreStyle())
+        )
         if folder.sound.exists() and mend_header(folder.sound):
             made.append(folder.sound.name)
     except OSError as error:
@@ -123,6 +124,15 @@ def recover(
             f"{folder.path} cannot be written ({error.strerror}). Check its rights and the disk."
         ) from error
     return Recovered(len(tables.rows), last_s, tuple(made))
+
+
+def _made(path: Path, write: Callable[[Path], None]) -> list[str]:
+    """The name of the file, if it was missing and ``write`` has made it."""
+    if path.exists():
+        return []
+    with written_safely(path) as temporary:
+        write(temporary)
+    return [path.name]
 
 
 def _settled(

@@ -10,20 +10,20 @@ dotted lines two seconds apart, without a time signature, and says so.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+import math
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median
-from typing import Literal
+from typing import BinaryIO, Literal
 
 from bridge.base.printable import printable
 from bridge.harp.harp import Harp
 from bridge.harp.tab import Convention
 from bridge.takes.edited import EditedNote, Tempo
-from bridge.takes.musicxml import Front, Heading, musicxml
-from bridge.takes.score_bars import bars
-from bridge.takes.score_grid import TICKS
-from bridge.takes.score_heads import Head, heads
-from bridge.takes.score_pitch import Signature, speller
+from bridge.takes.musicxml import Front, Heading, write_musicxml
+from bridge.takes.score_bars import Bar, bars
+from bridge.takes.score_heads import heads
+from bridge.takes.score_pitch import Speller, speller
 
 #: A movement of a third is rarely less than this from minor to straight on a harp tuned just, and vibrato rarely more.
 SLIDE_CENTS = 60.0
@@ -48,7 +48,8 @@ class ScoreStyle:
 _PLAIN = ScoreStyle()
 
 
-def score_xml(
+def write_score(
+    out: BinaryIO,
     notes: Sequence[EditedNote],
     harp: Harp | None,
     tempo: Tempo | None,
@@ -57,11 +58,12 @@ def score_xml(
     changes: Sequence[tuple[float, Harp | None]] = (),
     title: str = "",
     tab: Convention = "signs",
-) -> bytes:
-    """The score of ``notes`` as a MusicXML 4.0 file; the same notes give the same bytes.
+) -> None:
+    """Write the score of ``notes`` to ``out`` as a MusicXML 4.0 file; the same notes give the same bytes.
 
     ``harp`` is what was played on first (None: unknown) and ``changes`` each later one with the seconds from which on,
     ``tab`` how holes are written. Notes that overlap are cut where the next one begins.
+    Of what is written no more than some bars are held at a time. Raises OSError where ``out`` does not take it.
     """
     played = [(0.0, harp), *changes]
     spellers = [(since_s, speller(one, notes, style.also_blue)) for since_s, one in played]
@@ -74,27 +76,24 @@ def score_xml(
         tempo is not None,
         _octave(notes),
     )
-    signatures = [spelled.signature for _, spelled in spellers]
-    return musicxml(front, in_bars, _headings(written, played, signatures, front, in_bars[0].number))
+    write_musicxml(out, front, _headed(in_bars, spellers, () if front.measured else (_CLOCK_WORDS,)))
 
 
-def _headings(
-    written: Sequence[Head],
-    harps: Sequence[tuple[float, Harp | None]],
-    signatures: Sequence[Signature | None],
-    front: Front,
-    first: int,
-) -> dict[int, Heading]:
-    """What to write above bars: the harps where they are taken up, with their signatures, and what the bars mean."""
-    found = {first: Heading(() if front.measured else (_CLOCK_WORDS,))}
-    for number, ((since_s, harp), signature) in enumerate(zip(harps, signatures, strict=True)):
-        head = next((head for head in written if head.note.start_s >= since_s), None)
-        if harp is None or (number and head is None):
-            continue
-        bar = first if head is None or not number else head.start // (TICKS * front.quarters_in_bar) + 1
-        before = found.get(bar, Heading())
-        found[bar] = Heading((*before.words, harp.name), signature)
-    return found
+def _headed(
+    written: Iterable[Bar], spellers: Sequence[tuple[float, Speller]], words: Sequence[str]
+) -> Iterator[tuple[Bar, Heading]]:
+    """Each bar with what to write above it: the harps where they are taken up, with their signatures.
+
+    What was played on first stands above the first bar, after ``words``; what came later, above its first note.
+    """
+    waiting = [(-math.inf, spellers[0][1]), *spellers[1:]]
+    for place, bar in enumerate(written):
+        latest_s = max((mark.head.note.start_s for mark in bar.marks if mark.head is not None), default=-math.inf)
+        due = [spelled for since_s, spelled in waiting if since_s <= latest_s]
+        waiting = [(since_s, spelled) for since_s, spelled in waiting if since_s > latest_s]
+        taken_up = [(spelled.harp.name, spelled.signature) for spelled in due if spelled.harp is not None]
+        signature = taken_up[-1][1] if taken_up else None
+        yield bar, Heading((*(words if place == 0 else ()), *(name for name, _ in taken_up)), signature)
 
 
 def _octave(notes: Sequence[EditedNote]) -> int:

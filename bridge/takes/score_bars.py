@@ -5,7 +5,8 @@ Every bar is complete. Grace notes stand before the note that they lead to, or a
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict, deque
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 
@@ -44,51 +45,112 @@ class Bar:
     marks: list[Mark]
 
 
-def bars(heads: Sequence[Head], quarters_in_bar: int) -> list[Bar]:
-    """The bars that hold ``heads``, in order, from bar 1 or the bar of the first head; at least one."""
+def bars(heads: Iterable[Head], quarters_in_bar: int) -> Iterator[Bar]:
+    """The bars that hold ``heads``, in order, from bar 1 or the bar of the first head; at least one.
+
+    Each comes as soon as it is known as a whole, so that no more than a few of them are held.
+    """
     bar = TICKS * quarters_in_bar
-    start = min(0, min((head.start for head in heads), default=0)) // bar * bar
-    end = max(1, max((head.end for head in heads), default=0), start + 1)
-    end = -(-end // bar) * bar
-    triple = tuplets(_places(heads))
-    found = [Bar(at // bar + 1, []) for at in range(start, end, bar)]
+    beats = _Beats()
+    filled: _Filled | None = None
+    for number, (head, goes_on) in enumerate(_with_whole_beats(heads, beats)):
+        filled = filled or _Filled(bar, min(0, head.start) // bar * bar)
+        triple = beats.tuplets()
+        yield from filled.rested(head.start, triple)
+        filled.put(_marks(head, number, bar, triple, goes_on=goes_on), head)
+        beats.forget(head.end)
+    filled = filled or _Filled(bar, 0)
+    yield from filled.finished(beats.tuplets())
 
-    def put(mark: Mark, tick: int) -> None:
-        found[min(tick, end - 1) // bar - start // bar].marks.append(mark)
 
-    at = start
-    for number, head in enumerate(heads):
-        if head.start > at:
-            _put_rests(at, head.start, bar, triple, found, start)
-        at = head.end
-        goes_on = number + 1 < len(heads) and heads[number + 1].joined
-        pieces: Sequence[Value | None] = [None] if head.grace else values(head.start, head.end, bar, triple)
-        marks = [Mark(head, piece, piece is pieces[0], piece is pieces[-1]) for piece in pieces]
-        _join(marks, number, joined=head.joined, goes_on=goes_on)
+def _with_whole_beats(heads: Iterable[Head], beats: _Beats) -> Iterator[tuple[Head, bool]]:
+    """Each head, and whether it goes on, as soon as ``beats`` knows all that is in the beats until its end."""
+    waiting: deque[Head] = deque()
+    for head in heads:
+        beats.add(head)
+        waiting.append(head)
+        while waiting[0].end <= head.start // TICKS * TICKS and len(waiting) > 1:
+            yield waiting.popleft(), waiting[0].joined
+    while waiting:
+        yield waiting.popleft(), bool(waiting) and waiting[0].joined
+
+
+class _Beats:
+    """The ticks within beats at which something begins or ends."""
+
+    def __init__(self) -> None:
+        self._places: dict[int, set[int]] = {}
+
+    def add(self, head: Head) -> None:
+        """Take where a head begins and ends."""
+        for tick in (head.start, head.end):
+            self._places.setdefault(tick // TICKS, set()).add(tick % TICKS)
+
+    def forget(self, tick: int) -> None:
+        """Nothing in a beat before the one of ``tick`` is asked for any more."""
+        for passed in [beat for beat in self._places if beat < tick // TICKS]:
+            del self._places[passed]
+
+    def tuplets(self) -> dict[int, Tuplet]:
+        """Those that are tuplets, as far as is known of them."""
+        return tuplets(self._places)
+
+
+class _Filled:
+    """The bars that are being filled, from the tick ``start`` on, where a bar of ``bar`` ticks begins."""
+
+    def __init__(self, bar: int, start: int) -> None:
+        self._bar = bar
+        self._number = start // bar
+        self._at = start
+        self._marks: dict[int, list[Mark]] = defaultdict(list)
+
+    def rested(self, tick: int, triple: Mapping[int, Tuplet]) -> Iterator[Bar]:
+        """Rest until ``tick``; the bars come that nothing can stand in any more. ``triple`` are beats with tuplets."""
+        while True:
+            # What stands after a note stands before its end, which may be where a bar ends.
+            yield from self._taken((self._at - 1) // self._bar)
+            if self._at >= tick:
+                return
+            end = min(tick, (self._at // self._bar + 1) * self._bar)
+            for value in values(self._at, end, self._bar, triple, rest=True):
+                self._put(Mark(None, value), value.start)
+            self._at = end
+
+    def put(self, marks: Iterable[Mark], head: Head) -> None:
+        """Take the marks of a head."""
         for mark in marks:
             # A grace note at the end of what it goes on from stands in the bar of that, and not beyond it.
-            tick = head.start - head.after if mark.value is None else mark.value.start
-            put(mark, tick)
-    if at < end:
-        _put_rests(at, end, bar, triple, found, start)
-    for one in found:
-        _mark_tuplets(one.marks)
-        _beam(one.marks)
-    return found
+            self._put(mark, head.start - head.after if mark.value is None else mark.value.start)
+        self._at = head.end
+
+    def finished(self, triple: Mapping[int, Tuplet]) -> Iterator[Bar]:
+        """The bars that are left, the last one filled up, when no head is to come."""
+        last = (max(1, self._at) - 1) // self._bar
+        # A grace note that nothing comes after begins no bar.
+        self._marks[last] += self._marks.pop(last + 1, [])
+        yield from self.rested((last + 1) * self._bar, triple)
+        yield from self._taken(last + 1)
+
+    def _put(self, mark: Mark, tick: int) -> None:
+        self._marks[tick // self._bar].append(mark)
+
+    def _taken(self, until: int) -> Iterator[Bar]:
+        """The bars before the one of this number, from 0, in order."""
+        while self._number < until:
+            marks = self._marks.pop(self._number, [])
+            _mark_tuplets(marks)
+            _beam(marks)
+            self._number += 1
+            yield Bar(self._number, marks)
 
 
-def _places(heads: Sequence[Head]) -> dict[int, set[int]]:
-    """The ticks within each beat at which something begins or ends."""
-    found: dict[int, set[int]] = {}
-    for head in heads:
-        for tick in (head.start, head.end):
-            found.setdefault(tick // TICKS, set()).add(tick % TICKS)
-    return found
-
-
-def _put_rests(start: int, end: int, bar: int, triple: Mapping[int, Tuplet], found: list[Bar], first: int) -> None:
-    for value in values(start, end, bar, triple, rest=True):
-        found[(value.start - first) // bar].marks.append(Mark(None, value))
+def _marks(head: Head, number: int, bar: int, triple: Mapping[int, Tuplet], *, goes_on: bool) -> list[Mark]:
+    """The marks of the head with this number; ``triple`` are the beats that are tuplets, ``bar`` is a bar in ticks."""
+    pieces: Sequence[Value | None] = [None] if head.grace else values(head.start, head.end, bar, triple)
+    marks = [Mark(head, piece, piece is pieces[0], piece is pieces[-1]) for piece in pieces]
+    _join(marks, number, joined=head.joined, goes_on=goes_on)
+    return marks
 
 
 def _join(marks: Sequence[Mark], number: int, *, joined: bool, goes_on: bool) -> None:

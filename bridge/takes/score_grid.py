@@ -8,8 +8,8 @@ quantisation (Cemgil, Desain & Kappen, Computer Music Journal 24(2), 2000; from 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from bridge.takes.edited import Tempo
@@ -29,11 +29,10 @@ _CLOCK_PRICE = 0.3
 
 @dataclass(frozen=True, slots=True)
 class _Moment:
-    """Something in a beat: seconds from the beat, and how exact it is in seconds; whether a note begins there."""
+    """Something in a beat: seconds from the beat, and how exact it is in seconds."""
 
     at_s: float
     exact_s: float
-    begins: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,31 +43,57 @@ class _Begun:
     time_s: float
 
 
-class Grid:
-    """The divisions of every beat, from what begins and what only ends or moves (seconds of the take).
+@dataclass(frozen=True, slots=True)
+class _Beat:
+    """What is in a beat, in seconds from it: the notes that begin, and what only ends or moves."""
 
-    What is not ``measured`` is clock time: finer, and without triplets.
+    begins_s: list[float] = field(default_factory=list)
+    moves_s: list[float] = field(default_factory=list)
+
+    def moments(self) -> list[_Moment]:
+        """All of it."""
+        begins = [_Moment(at_s, _BEGINS_S) for at_s in self.begins_s]
+        return begins + [_Moment(at_s, _MOVES_S) for at_s in self.moves_s]
+
+
+class Grid:
+    """The divisions of beats, from what begins and what only ends or moves in them, note by note in order of time.
+
+    What is not ``measured`` is clock time: finer, and without triplets. Times are seconds of the take. A beat is
+    divided once a later note begins after it, or at :meth:`finish`; places in it can be asked for from then on.
     """
 
-    def __init__(self, tempo: Tempo, begins_s: Sequence[float], moves_s: Sequence[float], *, measured: bool) -> None:
+    def __init__(self, tempo: Tempo, *, measured: bool) -> None:
         self._tempo = tempo
         clock = {division: _CLOCK_PRICE * price for division, price in _PLAIN.items()}
-        prices = {**_PLAIN, **_TRIPLE} if measured else clock
-        beats: dict[int, list[_Moment]] = {}
-        for times, exact_s, begins in ((begins_s, _BEGINS_S, True), (moves_s, _MOVES_S, False)):
-            for time_s in times:
-                beat, at_s = self._beat(time_s)
-                beats.setdefault(beat, []).append(_Moment(at_s, exact_s, begins))
+        self._prices = {**_PLAIN, **_TRIPLE} if measured else clock
+        self._beats: dict[int, _Beat] = {}
         self._divisions: dict[int, int] = {}
-        last: _Begun | None = None
-        for beat, moments in sorted(beats.items()):
-            begun = sorted(moment.at_s for moment in moments if moment.begins)
-            cost = {
-                division: price + self._misfit(moments, division) + self._crowd(begun, division, beat, last)
-                for division, price in prices.items()
-            }
-            self._divisions[beat] = division = min(cost, key=cost.__getitem__)
-            last = self._begun(begun, division, beat)[-1] if begun else last
+        self._divided_to: float = -math.inf
+        self._last: _Begun | None = None
+
+    def add(self, begins_s: float, moves_s: Iterable[float]) -> None:
+        """Take the next note: where it begins, no sooner than the one before, and where it moves on or ends."""
+        beat, at_s = self._beat(begins_s)
+        self._divide(beat)
+        self._beats.setdefault(beat, _Beat()).begins_s.append(at_s)
+        for time_s in moves_s:
+            beat, at_s = self._beat(time_s)
+            self._beats.setdefault(beat, _Beat()).moves_s.append(at_s)
+
+    def finish(self) -> None:
+        """There is no further note: all beats are divided."""
+        self._divide(math.inf)
+
+    def is_divided(self, time_s: float) -> bool:
+        """Whether the beat that a time falls into is divided, and so are all before it."""
+        return self._beat(time_s)[0] < self._divided_to
+
+    def forget(self, time_s: float) -> None:
+        """No place in a beat before the one that a time falls into is asked for any more."""
+        beat = self._beat(time_s)[0]
+        for passed in [one for one in self._divisions if one < beat]:
+            del self._divisions[passed]
 
     def tick(self, time_s: float) -> int:
         """The place of a time on the grid, in ticks from bar 1."""
@@ -84,6 +109,18 @@ class Grid:
         """The beat, counted from bar 1, and the seconds since it."""
         beat = math.floor((time_s - self._tempo.bar_1_s) / self._tempo.quarter_s)
         return beat, time_s - self._tempo.bar_1_s - beat * self._tempo.quarter_s
+
+    def _divide(self, to: float) -> None:
+        """Divide all beats before ``to``."""
+        for beat in sorted(beat for beat in self._beats if beat < to):
+            moments, begun = self._beats[beat].moments(), self._beats.pop(beat).begins_s
+            cost = {
+                division: price + self._misfit(moments, division) + self._crowd(begun, division, beat, self._last)
+                for division, price in self._prices.items()
+            }
+            self._divisions[beat] = division = min(cost, key=cost.__getitem__)
+            self._last = self._begun(begun, division, beat)[-1] if begun else self._last
+        self._divided_to = to
 
     def _snapped(self, at_s: float, division: int) -> int:
         return round(at_s / self._tempo.quarter_s * division) * (TICKS // division)

@@ -5,7 +5,8 @@ A place that has no room on the grid is a grace note, and so is a note that shar
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -57,6 +58,10 @@ class _Sung:
         """Where it moves on, in seconds of the take."""
         return [self.start_s + place.start_s for place in self.places[1:]]
 
+    def moves_s(self) -> list[float]:
+        """Where it moves on or ends, but for an end at which the next one begins, in seconds of the take."""
+        return [*self.inner_s(), *([self.end_s] if self.rests else [])]
+
 
 def heads(
     notes: Iterable[EditedNote],
@@ -66,36 +71,44 @@ def heads(
     slide_cents: float,
     tab: Convention,
     measured: bool,
-) -> list[Head]:
+) -> Iterator[Head]:
     """The heads of ``notes`` in order. ``spellers`` are those of each harp and the time it was taken up, in order."""
     sung = _sung(sorted(notes, key=lambda note: note.start_s), tempo, slide_cents)
-    begins = [one.start_s for one in sung]
-    moves = [time_s for one in sung for time_s in (*one.inner_s(), *([one.end_s] if one.rests else []))]
-    grid = Grid(tempo, begins, moves, measured=measured)
-    starts = [grid.tick(one.start_s) for one in sung]
-    found: list[Head] = []
-    for at, one in enumerate(sung):
-        after = starts[at + 1] if at + 1 < len(sung) else None
+    grid = Grid(tempo, measured=measured)
+    for at, (one, next_s) in enumerate(_divided(sung, grid)):
+        start = grid.tick(one.start_s)
+        after = None if next_s is None else grid.tick(next_s)
         wanted = grid.tick(one.end_s) if one.rests or after is None else after
-        end = max(wanted, starts[at] + grid.cell(one.start_s))
+        end = max(wanted, start + grid.cell(one.start_s))
         end = end if after is None else min(end, after)
         speller = next(spelled for since_s, spelled in reversed(spellers) if since_s <= one.start_s or not at)
         inner = [grid.tick(time_s) for time_s in one.inner_s()]
-        found += _placed(one, _written(one, speller, tab), starts[at], end, inner)
-    return found
+        yield from _placed(one, _written(one, speller, tab), start, end, inner)
+        grid.forget(one.start_s)
 
 
-def _sung(notes: Sequence[EditedNote], tempo: Tempo, slide_cents: float) -> list[_Sung]:
+def _divided(sung: Iterable[_Sung], grid: Grid) -> Iterator[tuple[_Sung, float | None]]:
+    """Each note with the second in which the next one begins, as soon as ``grid`` has divided the beats until there."""
+    waiting: deque[_Sung] = deque()
+    for one in sung:
+        grid.add(one.start_s, one.moves_s())
+        waiting.append(one)
+        while len(waiting) > 1 and grid.is_divided(waiting[1].start_s):
+            yield waiting.popleft(), waiting[0].start_s
+    grid.finish()
+    while waiting:
+        yield waiting.popleft(), waiting[0].start_s if waiting else None
+
+
+def _sung(notes: Iterable[EditedNote], tempo: Tempo, slide_cents: float) -> Iterator[_Sung]:
     rest_s = max(_REST_S, _REST_QUARTERS * tempo.quarter_s)
-    found = []
     for note, after in pairwise([*notes, None]):
         if note is None:
             break
         end_s = note.end_s if after is None else min(note.end_s, after.start_s)
         rests = after is None or after.start_s - end_s >= rest_s
         short = replace(note, length_s=max(0.0, end_s - note.start_s))
-        found.append(_Sung(note, note.start_s, end_s, rests, tuple(places(short, slide_cents))))
-    return found
+        yield _Sung(note, note.start_s, end_s, rests, tuple(places(short, slide_cents)))
 
 
 def _written(sung: _Sung, speller: Speller, tab: Convention) -> list[tuple[Head, int]]:

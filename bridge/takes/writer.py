@@ -11,7 +11,7 @@ from typing import Literal, Self
 
 from bridge.base.errors import ClosedError
 from bridge.base.events import AudioBlock, Event, PitchPoint
-from bridge.base.writing import write_safely
+from bridge.base.writing import write_safely, written_safely
 from bridge.harp.harp import Harp
 from bridge.harp.tab import Convention
 from bridge.send.midi_settings import MidiSettings
@@ -23,7 +23,7 @@ from bridge.takes.held import held
 from bridge.takes.journal import Journal
 from bridge.takes.midi_file import MidiFileBuilder
 from bridge.takes.score import ScoreStyle
-from bridge.takes.score_file import take_score
+from bridge.takes.score_file import write_take_score
 from bridge.takes.settings import TakeSettings
 from bridge.takes.sound import SoundWriter
 from bridge.takes.tab_file import tab_text
@@ -180,8 +180,8 @@ class TakeWriter:
         if not self._written >= {self.folder.notes, self.folder.inflections}:
             # What it is made from is not there, which has been told.
             return
-        score = take_score(self.folder, self._tables.rows, self._told_tempo, self._tab, self._style)
-        write_safely(self.folder.score, score)
+        with written_safely(self.folder.score) as path:
+            write_take_score(path, self.folder, self._tables.rows, self._told_tempo, self._tab, self._style)
 
     def _write_tab(self) -> None:
         write_safely(self.folder.tab, tab_text(self._tables.rows, self._tab))

@@ -30,7 +30,7 @@ from bridge.wiring.opening import OpenedTake, opened_take
 from bridge.wiring.played_notes import played_notes
 from bridge.wiring.resung_making import NAME as RESUNG
 from bridge.wiring.resung_making import is_wanted, make_resung
-from bridge.wiring.score_making import made_score
+from bridge.wiring.score_making import make_score
 from bridge.wiring.told_columns import tell_columns
 
 #: Makes one derived file of a take, at the path given.
@@ -201,4 +201,4 @@ def _make_tab(take: OpenedTake, path: Path, _progress: Progress) -> None:
 
 
 def _make_score(take: OpenedTake, path: Path, _progress: Progress) -> None:
-    path.write_bytes(made_score(take))
+    make_score(take, path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -9,7 +10,9 @@ from typing import Any
 import music21
 from lxml import etree
 
-from bridge.takes.edited import Breakpoint, EditedNote
+from bridge.harp.harp import Harp
+from bridge.takes.edited import Breakpoint, EditedNote, Tempo
+from bridge.takes.score import ScoreStyle, write_score
 
 #: Quarters of each type (MusicXML 4.0, note-type-value).
 QUARTERS = {
@@ -33,6 +36,21 @@ def made(
     """A note with breakpoints (seconds from its start, cents)."""
     points = tuple(Breakpoint(at, cents, 0.8) for at, cents in bends or ((0.0, 0.0),))
     return EditedNote(number, start_s, length_s, midi, degree, 96, hole, air, reed, reed_bend, "", points)
+
+
+def score_xml(
+    notes: list[EditedNote],
+    harp: Harp | None,
+    tempo: Tempo | None,
+    style: ScoreStyle | None = None,
+    *,
+    changes: list[tuple[float, Harp | None]] | None = None,
+    title: str = "",
+) -> bytes:
+    """What is written of them."""
+    out = io.BytesIO()
+    write_score(out, notes, harp, tempo, style or ScoreStyle(), changes=changes or [], title=title)
+    return out.getvalue()
 
 
 @dataclass(frozen=True)

@@ -17,13 +17,14 @@ from bridge.quantise.scales import find_scale
 from bridge.quantise.settings import QuantiseSettings
 from bridge.send.pitch import SentPitch
 from bridge.takes.breakpoints import Tolerance
-from bridge.takes.edited import Breakpoint, EditedNote
+from bridge.takes.edited import Breakpoint, EditedNote, Tempo
 from bridge.takes.inflections import inflections_csv
 from bridge.takes.midi_reading import read_midi
 from bridge.takes.notes import notes_csv
 from bridge.takes.performed import hearing
 from bridge.takes.replayed import Ground, Reach, replayed
 from bridge.takes.retelling import HarpSince, told_again
+from bridge.takes.score import write_score
 from bridge.takes.tables import read_tables
 from bridge.takes.taking_back import taken_back
 from takes.made_notes import edited
@@ -128,6 +129,22 @@ def test_telling_again_keeps_no_frame() -> None:
         return lambda: told_again(notes, wanted, [HEARING], [HarpSince(0.0, HARP)])
 
     assert more_for(telling) < 1500.0
+
+
+@pytest.mark.parametrize("tempo", [None, Tempo(96.0, 0.0)])
+def test_a_score_keeps_no_bar(tmp_path: Path, tempo: Tempo | None) -> None:
+    """What is written goes to the file; a bar of it alone would be thousands of bytes."""
+
+    def writing(seconds: float) -> Callable[[], object]:
+        notes = notes_of(seconds)
+
+        def write() -> None:
+            with (tmp_path / "score.musicxml").open("wb") as out:
+                write_score(out, notes, HARP, tempo)
+
+        return write
+
+    assert more_for(writing) < 1000.0
 
 
 @pytest.mark.parametrize("seconds", [SHORT_S, LONG_S])

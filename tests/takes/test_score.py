@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
+from typing import BinaryIO, cast
 
 import music21
 import pytest
@@ -17,11 +19,11 @@ from hypothesis import strategies as st
 from bridge.base.events import NoteOn
 from bridge.harp.harp import Harp, make_harp
 from bridge.takes.edited import EditedNote, Tempo
-from bridge.takes.score import ScoreStyle, score_xml
+from bridge.takes.score import ScoreStyle, write_score
 from bridge.takes.score_tab import moved_tab
 from quantise.playing import RATE, frame, only, quantiser, run
 from takes.musicxml_schema import faults
-from takes.score_reading import Read, made, read, tree
+from takes.score_reading import Read, made, read, score_xml, tree
 
 AT_120 = Tempo(120.0, 0.0)
 C_CROSS = make_harp("C", 2, 440.0)
@@ -210,6 +212,13 @@ def test_the_score_names_nobody_and_is_the_same_each_time() -> None:
     assert tree(data).findtext("part-list/score-part/part-name") == "Harmonica"
     assert tree(data).findtext("identification/encoding/software").startswith("reedwire ")
     assert tree(data).find(".//creator") is None
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full")
+def test_a_full_disk_is_told() -> None:
+    """The error of the file itself comes out, with its reason; Linux's /dev/full has no space left, ever."""
+    with pytest.raises(OSError, match="No space left"), Path("/dev/full").open("wb", buffering=0) as out:
+        write_score(cast("BinaryIO", out), [made(1, 0.0, 0.5, 67)], C_CROSS, AT_120)
 
 
 @pytest.mark.parametrize(("midi", "octave"), [(48, "-1"), (67, None), (96, "1")])

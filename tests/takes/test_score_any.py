@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 from bridge.harp.harp import make_harp
 from bridge.harp.keys import KEYS
 from bridge.takes.edited import EditedNote, Tempo
-from bridge.takes.score import ScoreStyle, score_xml
+from bridge.takes.score import ScoreStyle
 from takes.musicxml_schema import faults
-from takes.score_reading import QUARTERS, alter, line, made, tree
+from takes.score_reading import QUARTERS, alter, line, made, score_xml, tree
 
 ACCIDENTALS = {
     "three-quarters-flat": -1.5,

@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 
 from bridge.harp.harp import make_harp
 from bridge.takes.edited import Tempo
-from bridge.takes.score import score_xml
 from takes.musicxml_schema import faults
-from takes.score_reading import made, read, tree
+from takes.score_reading import made, read, score_xml, tree
 
 C_CROSS = make_harp("C", 2, 440.0)
 EIGHTH, THIRD = Fraction(1, 2), Fraction(1, 3)
