@@ -102,8 +102,10 @@ class Grid:
         return TICKS * beat + round(at_s / self._tempo.quarter_s * division) * (TICKS // division)
 
     def cell(self, time_s: float) -> int:
-        """Ticks of the smallest division of the beat that a time falls into."""
-        return TICKS // self._divisions.get(self._beat(time_s)[0], 1)
+        """Ticks of the smallest division of the beat that the place of a time is in."""
+        # What comes shortly before a beat has its place there, where that may be divided otherwise.
+        fallen_into = self._divisions.get(self._beat(time_s)[0], 1)
+        return TICKS // self._divisions.get(self.tick(time_s) // TICKS, fallen_into)
 
     def _beat(self, time_s: float) -> tuple[int, float]:
         """The beat, counted from bar 1, and the seconds since it."""

@@ -74,6 +74,18 @@ def test_swing_is_written_as_triplets() -> None:
     assert written[:4] == [("quarter", "3"), ("eighth", "3"), ("quarter", "3"), ("eighth", "3")]
 
 
+@pytest.mark.parametrize("first", [4, 5, 6])
+def test_a_late_triplet_that_stands_on_the_next_beat_is_divided_as_that_is(first: int) -> None:
+    """Two triplets and a third that comes so late that the next beat has it: the shortest value of that beat."""
+    triplets = [made(1, 0.0, 0.15, 67), made(2, 1.0 / 6.0, 0.15, 67), made(3, 0.46, 0.02, 67)]
+    eighths = [made(at, 0.5 + 0.0625 * at, 0.04, 71) for at in range(first, 8)]
+    found = read(score_xml([*triplets, *eighths, made(9, 1.0, 0.4, 67)], C_CROSS, Tempo(120.0, 0.0)))
+    assert [(head.at, head.length) for head in found[2:-1]] == [
+        (1.0, 0.125),
+        *((1.0 + 0.125 * at, 0.125) for at in range(first, 8)),
+    ]
+
+
 def test_what_comes_before_bar_1_is_a_pick_up() -> None:
     """Its bar is complete, numbered 0 and does not count."""
     tempo = Tempo(120.0, 1.25)
