@@ -10,8 +10,8 @@ import fcntl
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from bridge.base.errors import UserError
@@ -54,13 +54,16 @@ def built_aside(parent: Path, name: str) -> Iterator[Building]:
     check_name(name)
     try:
         parent.mkdir(parents=True, exist_ok=True)
-        hidden = Path(tempfile.mkdtemp(prefix=HIDDEN, dir=parent))
-        handle = os.open(hidden, os.O_RDONLY)
+        with _alone(parent):
+            hidden = Path(tempfile.mkdtemp(prefix=HIDDEN, dir=parent))
+            handle = os.open(hidden, os.O_RDONLY)
+            # Whoever makes a take here meanwhile must see that somebody is at work. Where a file system has no locks,
+            # nobody takes away what is left either.
+            with suppress(OSError):
+                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError as error:
         raise UserError(f"No take can be made in {parent} ({error.strerror}). Choose another folder.") from error
     try:
-        # Whoever makes a take here meanwhile must see that somebody is at work.
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         # Its files tell its name.
         folder = hidden / next(wanted for wanted in names(name) if not (parent / wanted).exists())
         folder.mkdir()
@@ -70,23 +73,43 @@ def built_aside(parent: Path, name: str) -> Iterator[Building]:
         os.close(handle)
 
 
-def clear_stopped(parent: Path) -> int:
-    """Take away what is left in ``parent`` of takes whose making was stopped; how many there were.
+def clear_stopped(parent: Path, notice: Callable[[str], None]) -> None:
+    """Take away what is left in ``parent`` of takes whose making was stopped; ``notice`` hears that there were some.
 
     What somebody is at work on is left alone, and so is what cannot be taken away.
     """
-    cleared = 0
-    for hidden in sorted(parent.glob(f"{HIDDEN}*")):
-        try:
-            handle = os.open(hidden, os.O_RDONLY)
-        except OSError:
-            continue  # It has just been put in place.
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            shutil.rmtree(hidden)
-            cleared += 1
-        except OSError:
-            continue
-        finally:
-            os.close(handle)
-    return cleared
+    try:
+        with _alone(parent):
+            cleared = [_is_cleared(hidden) for hidden in sorted(parent.glob(f"{HIDDEN}*"))]
+    except OSError:
+        return  # There is no such folder yet, or it cannot be read: whoever makes a take there is told.
+    if any(cleared):
+        notice(f"{parent}: the making of a take was stopped before it was whole; what was left of it is taken away.")
+
+
+def _is_cleared(hidden: Path) -> bool:
+    """Take a hidden folder away, if nobody is at work there."""
+    try:
+        handle = os.open(hidden, os.O_RDONLY)
+    except OSError:
+        return False  # It has just been put in place.
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        shutil.rmtree(hidden)
+    except OSError:
+        return False
+    finally:
+        os.close(handle)
+    return True
+
+
+@contextmanager
+def _alone(parent: Path) -> Iterator[None]:
+    """Nobody clears up in ``parent`` between the making of a folder and its lock. Raises OSError if it is not there."""
+    handle = os.open(parent, os.O_RDONLY)
+    try:
+        with suppress(OSError):
+            fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)

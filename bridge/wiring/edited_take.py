@@ -31,8 +31,7 @@ def write_edited(
     out of sight and there at once: whatever stops it, half a take is never seen. ``notice`` hears when one that was
     stopped earlier is taken away. Raises UserError when it cannot be written.
     """
-    if clear_stopped(parent):
-        notice(f"{parent}: an edit was stopped before its take was whole; what was left of it is taken away.")
+    clear_stopped(parent, notice)
     try:
         with built_aside(parent, name) as building:
             folder = building.folder

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,11 +11,12 @@ from bridge.base.events import Event
 from bridge.base.printable import printable
 from bridge.capture.sound_file import SoundFile
 from bridge.send.pitch import SentPitch, sent_pitch
-from bridge.takes.folder import TakeFolder, new_take
+from bridge.takes.building import Building, built_aside, clear_stopped
 from bridge.takes.tempo_choice import KnownTempo
 from bridge.takes.writer import TakeWriter
 from bridge.wiring.chain import Chain
 from bridge.wiring.harps import HeldHarp
+from bridge.wiring.notice import Notice
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import steady_engine
 from bridge.wiring.take_making import open_take
@@ -51,40 +51,38 @@ def transcribe_file(
     settings: Settings,
     progress: Callable[[float], None] = lambda _: None,
     watch: Callable[[Event], object] = lambda _: None,
+    notice: Notice = lambda _: None,
 ) -> TranscribeReport:
     """Write the take of the recording ``path`` into a new folder in ``out``, named after the file.
 
-    ``progress`` is told the part done, 0..1, ``watch`` every event. Raises SoundError for a recording that cannot be
-    used and UserError for a folder that cannot be written; a folder begun for either, or before Ctrl-C, is taken away
-    again, and no other is ever touched. What could be read of a damaged recording is kept, and the error says where.
+    ``progress`` is told the part done, 0..1, ``watch`` every event. The take is made out of sight and there at once:
+    whatever stops it, Ctrl-C too, half of one is never seen. ``notice`` hears when one that was stopped earlier is
+    taken away. Raises SoundError for a recording that cannot be used and UserError for a folder that cannot be written;
+    nothing is left for either. What could be read of a damaged recording is kept, and the error says where.
     """
     rate = settings.capture.rate_hz
+    name = printable(path.stem)
     with SoundFile(path, rate, round(_BLOCK_S * rate)) as source:
-        folder = new_take(out, printable(path.stem))
+        clear_stopped(out, notice)
         try:
-            return _transcribe(source, folder, settings, progress, watch)
-        except _BrokenOffError as damaged:
-            raise UserError(f"{damaged.error}. What could be read lies in {folder.path}.") from damaged.error
+            with built_aside(out, name) as building:
+                return _transcribe(source, building, settings, progress, watch)
         except OSError as error:
-            shutil.rmtree(folder.path, ignore_errors=True)
-            raise UserError(f"{folder.path} cannot be written ({error.strerror}). Choose another folder.") from error
-        except BaseException:
-            # Ctrl-C and faults of our own included: half a take would look like a whole one.
-            shutil.rmtree(folder.path, ignore_errors=True)
-            raise
+            raise UserError(f"{out / name} cannot be written ({error.strerror}). Choose another folder.") from error
 
 
-class _BrokenOffError(Exception):
-    """A recording broke off after some notes, which are kept."""
-
-    def __init__(self, error: SoundError) -> None:
-        self.error = error
-        super().__init__(str(error))
+def told_length_s(path: Path) -> float | None:
+    """How long the recording says that it is, seconds; None where it does not, or cannot be read."""
+    try:
+        with SoundFile(path) as source:
+            return source.length_s
+    except SoundError:
+        return None
 
 
 def _transcribe(
     source: SoundFile,
-    folder: TakeFolder,
+    building: Building,
     settings: Settings,
     progress: Callable[[float], None],
     watch: Callable[[Event], object],
@@ -92,7 +90,7 @@ def _transcribe(
     unhurried = settings.model_copy(update={"quantise": settings.quantise.unhurried()})
     chain = Chain(unhurried, source.rate, look_ahead=True)
     pitch = sent_pitch(settings.send, chain.harp.sharp_cents)
-    with open_take(settings, chain.held, source.name, folder, pitch, rate=source.rate) as take:
+    with open_take(settings, chain.held, source.name, building.folder, pitch, rate=source.rate) as take:
         chain.add_watcher(take.add)
         chain.add_watcher(watch)
         chain.add_harp_hearer(lambda held: _go_on_with(held, take, pitch))
@@ -104,10 +102,11 @@ def _transcribe(
             raise damage
         if damage is None:
             source.require_sound()
+    place = building.put_in_place().path
     if damage is not None:
-        raise _BrokenOffError(damage)
+        raise UserError(f"{damage}. What could be read lies in {place}.") from damage
     progress(1.0)
-    return TranscribeReport(chain.notes, chain.now_s, chain.held.name, folder.path, tuple(chain.left_out), take.tempo)
+    return TranscribeReport(chain.notes, chain.now_s, chain.held.name, place, tuple(chain.left_out), take.tempo)
 
 
 def _go_on_with(held: HeldHarp, take: TakeWriter, pitch: SentPitch) -> None:

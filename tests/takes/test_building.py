@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from pathlib import Path
 
 import pytest
@@ -60,11 +61,32 @@ def test_only_what_nobody_is_at_work_on_is_cleared(tmp_path: Path) -> None:
     left.mkdir(parents=True)
     (left / "take.yaml").write_text("format: 1\n")
     (tmp_path / "solo").mkdir()
+    told: list[str] = []
     with built_aside(tmp_path, "other") as building:
-        assert clear_stopped(tmp_path) == 1
+        clear_stopped(tmp_path, told.append)
+        assert len(told) == 1
         assert not left.exists()
         assert building.folder.path.exists()
-        assert clear_stopped(tmp_path) == 0
+        clear_stopped(tmp_path, pytest.fail)
+    assert names(tmp_path) == ["solo"]
+
+
+def test_where_no_take_was_ever_made_there_is_nothing_to_clear(tmp_path: Path) -> None:
+    """The folder is not made for it."""
+    clear_stopped(tmp_path / "new", pytest.fail)
+    assert names(tmp_path) == []
+
+
+def test_a_file_system_without_locks_does_without(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Takes are made there all the same, and what may be somebody's work is never taken away."""
+
+    def unknown(*_: object) -> None:
+        raise OSError(errno.ENOLCK, "No locks available")
+
+    monkeypatch.setattr("fcntl.flock", unknown)
+    with built_aside(tmp_path, "solo") as building:
+        clear_stopped(tmp_path, pytest.fail)
+        building.put_in_place()
     assert names(tmp_path) == ["solo"]
 
 

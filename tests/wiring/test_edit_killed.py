@@ -52,5 +52,6 @@ def test_a_kill_leaves_nothing_that_looks_like_a_take(tmp_path: Path, step: str)
     new = write_edited(edit_bends(take, Choice(), 0.5), tmp_path, "new", told.append)
     assert new.path == tmp_path / "new"
     assert sorted(path.name for path in tmp_path.iterdir()) == ["new", "phrase"]
-    assert told[0] == f"{tmp_path}: an edit was stopped before its take was whole; what was left of it is taken away."
+    words = "the making of a take was stopped before it was whole; what was left of it is taken away."
+    assert told[0] == f"{tmp_path}: {words}"
     assert opened_take(new.path, pytest.fail).notes
