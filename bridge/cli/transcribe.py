@@ -29,8 +29,8 @@ from bridge.cli.options import (
     folder_for_takes,
     settings_from,
 )
-from bridge.cli.progress import progress_display
-from bridge.cli.transcribe_words import bar_lines, heard_on, live_only_lines, tempo_lines
+from bridge.cli.progress import progress_bar
+from bridge.cli.transcribe_words import bar_lines, bar_warnings, heard_on, live_only_lines, tempo_lines
 from bridge.harp.settings import AUTO
 from bridge.takes.display_state import DisplayState
 from bridge.wiring.harps import harp_in_hand, harp_set
@@ -119,23 +119,31 @@ def _lister(settings: Settings, lines: list[str]) -> Callable[[Event], None]:
     return watch
 
 
+def _heedless(_event: Event) -> None:
+    """Nobody wants a list."""
+
+
 def _one(file: Path, out: Path, settings: Settings, label: str, *, listed: bool, said: bool) -> bool:
     """Transcribe one file and say what came of it; False when it could not be done."""
     lines: list[str] = []
     complaint = ""
     found: list[str] = []
+    notices: list[str] = []
+    for line in bar_warnings(settings.takes, file):
+        typer.echo(printable(line), err=True)
     auto = settings.harp.key == AUTO
-    with progress_display() as progress:
-        task = progress.add_task(label, total=1.0)
+    with progress_bar(label) as reached:
         try:
-            settings, found = with_what_is_found(file, settings, lambda done: progress.update(task, completed=done))
-            watch = _lister(settings, lines)
-            report = transcribe_file(file, out, settings, lambda done: progress.update(task, completed=done), watch)
+            settings, found = with_what_is_found(file, settings, reached)
+            watch = _lister(settings, lines) if listed else _heedless
+            report = transcribe_file(file, out, settings, reached, watch, notices.append)
         except UserError as error:
             complaint = str(error)
         except Exception as error:  # noqa: BLE001 -- whatever it is, the other files go on
             what = " ".join(f"{type(error).__name__} {error}".split())
             complaint = f"{file}: could not be transcribed, by a fault of reedwire ({what}). Please report it."
+    for line in notices:
+        typer.echo(printable(line), err=True)
     if complaint:
         LOG.error("%s", complaint)
         typer.echo(f"reedwire: {printable(complaint)}", err=True)

@@ -7,6 +7,7 @@ from pathlib import Path
 from bridge.harp.settings import HarpSettings
 from bridge.takes.settings import TakeSettings
 from bridge.takes.tempo_choice import KnownTempo
+from bridge.wiring.offline import told_length_s
 from bridge.wiring.settings import Settings
 
 
@@ -39,6 +40,19 @@ def heard_on(name: str, harp: HarpSettings, *, said: bool, found: bool) -> str:
     if said or harp.harps or harp.key != HarpSettings().key:
         return f"heard as {name}, as told"
     return f"taken as {name} (--harp KEY for another, --harp auto to find it)"
+
+
+def bar_warnings(settings: TakeSettings, file: Path) -> list[str]:
+    """That ``file`` ends before bar 1, by what it says itself, before anybody waits for it; nothing where it does not.
+
+    A file may be mistaken about its length, so it is no reason to refuse it.
+    """
+    if settings.tempo is None or settings.bar_1_s is None:
+        return []
+    length_s = told_length_s(file)
+    if length_s is None or settings.bar_1_s <= length_s:
+        return []
+    return [f"{file}: bar 1 at {settings.bar_1_s:g} s is after its end at {length_s:.1f} s; Ctrl-C to give another."]
 
 
 def bar_lines(settings: TakeSettings, seconds: float, folder: Path) -> list[str]:

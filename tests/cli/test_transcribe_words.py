@@ -5,12 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+import soundfile
 
-from bridge.cli.transcribe_words import bar_lines, heard_on, live_only_lines, tempo_lines
+from bridge.cli.transcribe_words import bar_lines, bar_warnings, heard_on, live_only_lines, tempo_lines
 from bridge.harp.settings import HarpSettings
 from bridge.takes.edited import Tempo
 from bridge.takes.settings import TakeSettings
 from bridge.takes.tempo_choice import KnownTempo
+from bridge.wiring.offline import TranscribeReport, transcribe_file
 from bridge.wiring.settings import load_settings
 from cli.commands import run_here
 
@@ -85,6 +87,35 @@ def test_an_estimated_tempo_is_told_with_how_sure_it_is_and_one_that_was_given_i
 
 @pytest.mark.parametrize(("bar_1_s", "told"), [(None, 0), (0.5, 0), (4.0, 0), (4.5, 1)])
 def test_a_bar_1_after_the_end_is_told_with_what_to_do(bar_1_s: float | None, told: int) -> None:
-    """Nobody knows how long a recording is before it has been heard."""
+    """How long a recording is, is only certain when it has been heard."""
     lines = bar_lines(TakeSettings(tempo=96.0, bar_1_s=bar_1_s), 4.0, Path("takes/solo"))
     assert lines == ["  bar 1 at 4.5 s is after its end: reedwire rebuild takes/solo --bar-1 TIME says another"] * told
+
+
+def test_a_bar_1_after_the_end_that_a_file_tells_is_told_before_it_is_heard(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tone: Path, tmp_path: Path
+) -> None:
+    """One line on standard error; the take is made all the same, and afterwards it is said how to mend it."""
+    length_s = soundfile.info(tone).duration
+    heard = False
+
+    def hear(path: Path, *rest: object) -> TranscribeReport:
+        nonlocal heard
+        heard = True
+        wanted = f"{tone}: bar 1 at 90 s is after its end at {length_s:.1f} s; Ctrl-C to give another."
+        assert " ".join(capsys.readouterr().err.split()) == wanted
+        return transcribe_file(path, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("bridge.cli.transcribe.transcribe_file", hear)
+    words = ("transcribe", str(tone), "--out", str(tmp_path / "takes"), "--tempo", "96", "--bar-1", "90")
+    status, out, err = run_here(capsys, monkeypatch, *words)
+    assert heard
+    assert (status, err) == (0, "")
+    assert "bar 1 at 90 s is after its end: reedwire rebuild" in out
+
+
+@pytest.mark.parametrize(("tempo", "bar_1_s"), [(None, None), (None, 90.0), (96.0, None), (96.0, 0.5), ("auto", 1.0)])
+def test_nothing_is_said_of_a_bar_1_before_the_end(tone: Path, tempo: float | str | None, bar_1_s: float) -> None:
+    """Nor of one that means nothing, nor of a file that is not there, of which other words are said."""
+    assert bar_warnings(TakeSettings(tempo=tempo, bar_1_s=bar_1_s), tone) == []
+    assert bar_warnings(TakeSettings(tempo=96.0, bar_1_s=90.0), tone.with_name("missing.wav")) == []
