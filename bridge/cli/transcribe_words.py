@@ -52,7 +52,8 @@ def bar_warnings(settings: TakeSettings, file: Path) -> list[str]:
     length_s = told_length_s(file)
     if length_s is None or settings.bar_1_s <= length_s:
         return []
-    return [f"{file}: bar 1 at {settings.bar_1_s:g} s is after its end at {length_s:.1f} s; Ctrl-C to give another."]
+    late = f"bar 1 at {settings.bar_1_s:g} s is after its end at {length_s:.1f} s"
+    return [f"{file}: {late}; stop it with Ctrl-C to give another."]
 
 
 def bar_lines(settings: TakeSettings, seconds: float, folder: Path) -> list[str]:

@@ -102,7 +102,7 @@ def test_a_bar_1_after_the_end_that_a_file_tells_is_told_before_it_is_heard(
     def hear(path: Path, *rest: object) -> TranscribeReport:
         nonlocal heard
         heard = True
-        wanted = f"{tone}: bar 1 at 90 s is after its end at {length_s:.1f} s; Ctrl-C to give another."
+        wanted = f"{tone}: bar 1 at 90 s is after its end at {length_s:.1f} s; stop it with Ctrl-C to give another."
         assert " ".join(capsys.readouterr().err.split()) == wanted
         return transcribe_file(path, *rest)  # type: ignore[arg-type]
 
