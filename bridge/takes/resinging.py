@@ -20,7 +20,7 @@ from bridge.base.writing import written_safely
 from bridge.takes.edited import EditedNote
 from bridge.takes.joins import rings_s, rise
 from bridge.takes.psola import require_praat
-from bridge.takes.resinging_plan import Plan, Stretch, make_plan
+from bridge.takes.resinging_plan import RING_S, Plan, Stretch, make_plan
 from bridge.takes.resinging_voice import FADE_S, Piece, Voice
 from bridge.takes.sound_reading import SampleFile
 
@@ -30,8 +30,8 @@ Floats = NDArray[np.float64]
 BREATH_DB = 39.0
 #: So much sound is written at once, in seconds.
 _AT_ONCE_S = 5.0
-#: The longest that a note rings on, and how much of it tells its level, in seconds.
-_RING_S, _LEVEL_S = 0.25, 0.1
+#: How much of a note before its end tells its level, in seconds.
+_LEVEL_S = 0.1
 #: Two fades: what lies between two stretches closer than this belongs to the first of them.
 _GAP_S = 2.0 * FADE_S
 
@@ -92,7 +92,7 @@ class _Ringing:
     def __call__(self, end_s: float, next_s: float) -> float:
         """Seconds from ``end_s`` on, where a note ends, no longer than to ``next_s``."""
         rate, end = self.file.rate, round(end_s * self.file.rate)
-        most = round(min(_RING_S, next_s - end_s) * rate)
+        most = round(min(RING_S, next_s - end_s) * rate)
         if most <= 0:
             return 0.0
         level = float(np.sqrt(np.mean(self.file.samples(end - round(_LEVEL_S * rate), end) ** 2)))

@@ -23,8 +23,8 @@ PITCH_CENTS, BREATH, TIME_S = 1.0, 0.02, 0.002
 _BETWEEN_S = 0.1
 #: An edit this near the beginning or end of a note has the whole of it, in seconds.
 _NEAR_END_S = 0.02
-#: A reed speaks a little before its note is told, s.
-LEAD_S = 0.02
+#: A reed speaks a little before its note is told, and a note rings on for so long at most, s.
+LEAD_S, RING_S = 0.02, 0.25
 #: The attack of a note is not drawn out with it: it would no longer be one, s.
 ATTACK_S = 0.08
 _STEP_S = 0.001

@@ -6,12 +6,14 @@ cut in two is one again where the halves are joined.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import accumulate
 
 from bridge.takes.edited import Breakpoint, EditedNote
 from bridge.takes.moving import DECIMALS, SHORTEST_S, shifted
+from bridge.takes.resinging_plan import LEAD_S, RING_S, TIME_S
 
 #: Halves of one note meet as exactly as tables tell it: seconds, cents, breath.
 _MEETS_S, _MEETS_CENTS, _MEETS_BREATH = 1.5e-5, 0.03, 0.003
@@ -35,6 +37,41 @@ def cut(notes: Sequence[EditedNote], from_s: float, to_s: float) -> list[EditedN
         start_s = round(start_s - from_s, DECIMALS) + 0.0
         kept.append(replace(note, start_s=start_s, length_s=note.length_s if whole else length_s, points=points))
     return kept
+
+
+def is_torn(
+    played: Iterable[EditedNote], notes: Iterable[EditedNote], from_s: float | None, to_s: float | None
+) -> bool:
+    """Whether a cut at two times (None: no cut) parts a note from its sound.
+
+    The sound of a note that was moved, or made longer, lies where it was ``played``; matched by number.
+    """
+    begin_s, end_s = (-math.inf if from_s is None else from_s), (math.inf if to_s is None else to_s)
+    sounds = {note.id: note for note in played}
+    for note in notes:
+        sound = sounds.get(note.id)
+        if sound is None or note.end_s <= begin_s or note.start_s >= end_s:
+            continue
+        moved = abs(note.start_s - sound.start_s) > TIME_S or note.length_s - sound.length_s > TIME_S
+        first_s, last_s = min(note.start_s, sound.start_s - LEAD_S), max(note.end_s, sound.end_s + RING_S)
+        if moved and (first_s < begin_s or last_s > end_s):
+            return True
+    return False
+
+
+def placed(played: Iterable[EditedNote], notes: Iterable[EditedNote]) -> list[EditedNote]:
+    """The notes as they were ``played``, but where those of the same number in ``notes`` lie now, and as long.
+
+    What is not among ``notes`` is left out.
+    """
+    now = {note.id: note for note in notes}
+    kept = []
+    for note in played:
+        if (there := now.get(note.id)) is not None:
+            shorter = there.length_s < note.length_s
+            points = _points_between(note, 0.0, there.length_s) if shorter else note.points
+            kept.append(replace(note, start_s=there.start_s, length_s=there.length_s, points=points))
+    return sorted(kept, key=lambda note: note.start_s)
 
 
 def joined(

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from bridge import __version__
 from bridge.base.errors import UserError
-from bridge.base.progress import Progress
+from bridge.base.progress import Progress, share
 from bridge.base.writing import write_safely
 from bridge.takes.building import built_aside, clear_stopped
 from bridge.takes.edited import EditedNote
@@ -20,6 +21,10 @@ from bridge.takes.take_yaml import TakeFacts, read_take_yaml, write_take_yaml
 from bridge.wiring.editing import Edit
 from bridge.wiring.notice import Notice
 from bridge.wiring.rebuilding import rebuild_take
+from bridge.wiring.resung_making import make_placed
+
+#: How much of the work it is to bring the notes of a sound to where they lie now.
+_PLACED = 0.5
 
 
 def write_edited(
@@ -36,12 +41,13 @@ def write_edited(
         with built_aside(parent, name) as building:
             folder = building.folder
             write_take_yaml(folder.description, _facts(edit))
+            made = 0.0 if edit.placed is None else _PLACED
             if edit.sound is not None:
-                _write_sound(edit.sound, folder.sound)
+                _write_sound(edit, edit.sound, folder.sound, share(progress, 0.0, made))
             folder.played.path.mkdir()
             _write_tables(folder.played, edit.played)
             _write_tables(folder, edit.notes)
-            rebuild_take(folder.path, notice, progress=progress)
+            rebuild_take(folder.path, notice, progress=share(progress, made, 1.0))
             return building.put_in_place()
     except OSError as error:
         raise UserError(f"{parent / name} cannot be written ({error.strerror}). Choose another folder.") from error
@@ -72,9 +78,14 @@ def _facts(edit: Edit) -> TakeFacts:
     )
 
 
-def _write_sound(parts: Sequence[SoundPart], out: Path) -> None:
+def _write_sound(edit: Edit, parts: Sequence[SoundPart], out: Path, progress: Progress) -> None:
     """The parts one after another; a whole file as it is, down to its header."""
-    if len(parts) == 1 and parts[0] == SoundPart(parts[0].path):
+    if edit.placed is not None:
+        whole = out.with_name(f".{out.name}")
+        make_placed(edit.takes[0], edit.placed, whole, progress)
+        write_parts([replace(part, path=whole) for part in parts], out)
+        whole.unlink()
+    elif len(parts) == 1 and parts[0] == SoundPart(parts[0].path):
         shutil.copyfile(parts[0].path, out)
     else:
         write_parts(parts, out)

@@ -38,7 +38,8 @@ class Edit:
     ``name`` is that of the edit and ``values`` what was asked for; ``notes`` are those of the new take, ``played`` what
     its sound holds, ``sound`` where that comes from (None: there is none); ``facts`` is what its ``take.yaml`` says
     otherwise than that of the first take, ``told`` what the player should know, ``root_midi`` the root of another harp,
-    ``unplayable`` the ids of notes that it took out of the reach of the harp.
+    ``unplayable`` the ids of notes that it took out of the reach of the harp. ``placed`` is what the sound of the first
+    take is brought to hold before it is cut (None: it is cut as it was played).
     """
 
     takes: tuple[OpenedTake, ...]
@@ -51,6 +52,7 @@ class Edit:
     told: tuple[str, ...] = ()
     root_midi: int | None = None
     unplayable: frozenset[int] = frozenset()
+    placed: tuple[EditedNote, ...] | None = None
 
     @property
     def changes(self) -> list[Change]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from bridge.base.units import MIDI_A4_HZ, hz_above
+from bridge.takes.edited import EditedNote
 from bridge.takes.performed import in_force
 from bridge.takes.resinging import BREATH_DB, Resung, resing
 from bridge.wiring.notice import Notice
@@ -24,17 +25,27 @@ def is_wanted(take: OpenedTake) -> bool:
 
 def make_resung(take: OpenedTake, out: Path, progress: Callable[[float], None], notice: Notice) -> None:
     """Write ``out``; ``notice`` hears what could not be sung. Raises UserError like :func:`resing`."""
-    done = resing(
+    for line in _words(_resung(take, take.notes, out, progress)):
+        notice(line)
+
+
+def make_placed(
+    take: OpenedTake, notes: Sequence[EditedNote], out: Path, progress: Callable[[float], None] = lambda _: None
+) -> None:
+    """Write the sound of a take with ``notes`` where they lie now into ``out``. Raises UserError as :func:`resing`."""
+    _resung(take, notes, out, progress)
+
+
+def _resung(take: OpenedTake, notes: Sequence[EditedNote], out: Path, progress: Callable[[float], None]) -> Resung:
+    return resing(
         take.folder.sound,
         out,
         played_notes(take),
-        take.notes,
+        notes,
         a4_hz=lambda time_s: _a4_hz(take, time_s),
         breath_db=_breath_db(take),
         progress=progress,
     )
-    for line in _words(done):
-        notice(line)
 
 
 def _a4_hz(take: OpenedTake, time_s: float) -> float:

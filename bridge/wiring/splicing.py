@@ -9,7 +9,7 @@ from bridge.base.errors import UserError
 from bridge.takes.facts_spliced import cut_facts, cut_tempo, joined_facts
 from bridge.takes.moving import DECIMALS
 from bridge.takes.sound_parts import SoundPart, require_alike, sound_kind
-from bridge.takes.splicing import cut, joined, numbering, on_sample
+from bridge.takes.splicing import cut, is_torn, joined, numbering, on_sample, placed
 from bridge.takes.take_yaml import read_take_yaml
 from bridge.takes.tempo import tempo_facts
 from bridge.wiring.editing import Edit
@@ -19,10 +19,18 @@ from bridge.wiring.played_notes import played_notes
 #: What times are counted in where there is no sound, Hz.
 _RATE = 48000
 _MOST_GAP_S = 3600.0
+_PLACED = (
+    "The cut goes through what was moved or made longer: in the sound of the new take every note lies where it is now, "
+    "and what was taken out is silent."
+)
 
 
 def edit_cut(take: OpenedTake, from_s: float, to_s: float | None) -> Edit:
-    """What sounds between two times (None: the end). Raises UserError where there is nothing between them."""
+    """What sounds between two times (None: the end). Raises UserError where there is nothing between them.
+
+    A cut that would part a note from its sound, which lies elsewhere, is one of the sound with every note where it is
+    now.
+    """
     kept = take.folder.sound.is_file()
     rate = sound_kind(take.folder.sound).rate if kept else _RATE
     length_s = take_length_s(take)
@@ -40,8 +48,13 @@ def edit_cut(take: OpenedTake, from_s: float, to_s: float | None) -> Edit:
         bar_1_s = tempo_facts(cut_tempo(take.tempo, from_s), "option")["bar_1_s"]
         facts["tempo"] = {**said, "bar_1_s": bar_1_s}
     part = SoundPart(take.folder.sound, round(from_s * rate), round(to_s * rate))
-    notes, played = (tuple(cut(some, from_s, to_s)) for some in (take.notes, played_notes(take)))
-    return Edit((take,), "cut", {"from_s": from_s, "to_s": to_s}, notes, played, (part,) if kept else None, facts)
+    held = played_notes(take)
+    cuts = from_s if from_s > 0.0 else None, to_s if to_s < on_sample(length_s, rate) else None
+    moved = tuple(placed(held, take.notes)) if kept and is_torn(held, take.notes, *cuts) else None
+    notes, played = (tuple(cut(some, from_s, to_s)) for some in (take.notes, held if moved is None else moved))
+    sound, values = (part,) if kept else None, {"from_s": from_s, "to_s": to_s}
+    told = () if moved is None else (_PLACED,)
+    return Edit((take,), "cut", values, notes, played, sound, facts, told, placed=moved)
 
 
 def edit_join(takes: Sequence[OpenedTake], gap_s: float) -> Edit:

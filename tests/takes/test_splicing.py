@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from bridge.takes.edited import Breakpoint, EditedNote
-from bridge.takes.splicing import cut, joined, numbering, on_sample
+from bridge.takes.splicing import cut, is_torn, joined, numbering, on_sample, placed
 from takes.made_notes import any_notes, edited
 
 END_S = 10_000.0
@@ -27,6 +28,47 @@ def test_what_lies_outside_is_left_out_and_what_lies_inside_moves_along() -> Non
     """A note that ends where the cut begins is not in it."""
     notes = [edited(1, 0.2, 0.8, 67), NOTE, edited(9, 2.0, 0.5, 69)]
     assert cut(notes, 1.0, 2.0) == [edited(7, 0.0, 1.0, 71, points=NOTE.points)]
+
+
+@pytest.mark.parametrize(
+    ("note", "from_s", "to_s", "torn"),
+    [
+        (NOTE, 1.5, 1.75, False),
+        (replace(NOTE, start_s=1.3), 1.5, None, True),
+        (replace(NOTE, start_s=1.3), None, 2.1, True),
+        # It sounds before the cut, and then lies after it.
+        (replace(NOTE, start_s=4.0), 3.0, None, True),
+        (replace(NOTE, start_s=4.0), None, 3.0, False),
+        (replace(NOTE, start_s=1.3), 0.9, 2.6, False),
+        (replace(NOTE, start_s=1.3), None, None, False),
+        # What a reed does before its note, and what rings on, are its sound too.
+        (replace(NOTE, start_s=1.3), 0.99, None, True),
+        (replace(NOTE, start_s=0.5), None, 2.1, True),
+        # A shorter one ends sooner; a longer one is drawn out.
+        (replace(NOTE, length_s=0.9), 1.5, None, False),
+        (replace(NOTE, length_s=1.3), 1.5, None, True),
+        (replace(NOTE, id=8, start_s=1.3), 1.5, None, False),
+    ],
+)
+def test_a_cut_may_part_a_note_from_its_sound(
+    note: EditedNote, from_s: float | None, to_s: float | None, torn: bool
+) -> None:
+    """One that was moved or made longer, and is in the cut with only a part of itself or of its sound."""
+    assert is_torn([NOTE], [note], from_s, to_s) == torn
+
+
+def test_played_notes_go_where_they_lie_now() -> None:
+    """With their own curve, as long as they are now, in the new order; what was taken out or added is not there."""
+    other = edited(3, 2.5, 0.5, 67)
+    now = [
+        edited(3, 0.1, 0.7, 60),
+        replace(NOTE, start_s=1.3, length_s=0.5, points=other.points),
+        edited(9, 3.0, 1, 50),
+    ]
+    assert placed([NOTE, other, edited(4, 4.0, 0.5, 64)], now) == [
+        edited(3, 0.1, 0.7, 67),
+        replace(NOTE, start_s=1.3, length_s=0.5, points=(Breakpoint(0.0, -80.0, 0.4), Breakpoint(0.5, -30.0, 0.65))),
+    ]
 
 
 def test_two_takes_with_the_same_numbers_are_numbered_anew() -> None:
