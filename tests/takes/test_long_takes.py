@@ -15,23 +15,17 @@ import pytest
 from bridge.harp.harp import make_harp
 from bridge.quantise.scales import find_scale
 from bridge.quantise.settings import QuantiseSettings
-from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 from bridge.takes.breakpoints import Tolerance
 from bridge.takes.edited import Breakpoint, EditedNote
-from bridge.takes.folder import TakeFolder
 from bridge.takes.inflections import inflections_csv
 from bridge.takes.midi_reading import read_midi
 from bridge.takes.notes import notes_csv
 from bridge.takes.performed import hearing
 from bridge.takes.replayed import Ground, Reach, replayed
 from bridge.takes.retelling import HarpSince, told_again
-from bridge.takes.settings import TakeSettings
 from bridge.takes.tables import read_tables
-from bridge.takes.take_yaml import TakeFacts
 from bridge.takes.taking_back import taken_back
-from bridge.takes.writer import TakeWriter
-from send.made_events import inflection, note_off, note_on
 from takes.made_notes import edited
 from takes.sequencer import file_of
 
@@ -134,42 +128,6 @@ def test_telling_again_keeps_no_frame() -> None:
         return lambda: told_again(notes, wanted, [HEARING], [HarpSince(0.0, HARP)])
 
     assert more_for(telling) < 1500.0
-
-
-def test_a_take_that_is_written_grows_by_a_few_bytes_a_note(tmp_path: Path) -> None:
-    """Once the first pieces are on the disk the second half of a minute needs no more than the first, but for its rows.
-
-    MIDI messages, 14 bytes a frame, and a breakpoint for each frame would be half a megabyte.
-    """
-    half_s, frames = 30.0, round(NOTE_S / 0.004)
-    rows = 10_000
-    with TakeWriter(
-        TakeFolder(tmp_path),
-        TakeFacts("test", {"key": "C"}, {}),
-        midi=MidiSettings(),
-        pitch=SentPitch(),
-        harp=HARP,
-        tab="signs",
-        settings=TakeSettings(),
-    ) as take:
-        peaks: list[int] = []
-        tracemalloc.start()
-        try:
-            for number in range(round(2.0 * half_s / (NOTE_S + REST_S))):
-                start_s = number * (NOTE_S + REST_S)
-                if start_s >= half_s * (len(peaks) + 1):
-                    peaks.append(tracemalloc.get_traced_memory()[1])
-                    tracemalloc.reset_peak()
-                take.add(note_on(start_s, number + 1))
-                for step in range(1, frames):
-                    bend_cents, breath = 50.0 * (step % 2), 0.4 + 0.2 * (step % 2)
-                    take.add(inflection(start_s + 0.004 * step, number + 1, bend_cents=bend_cents, breath=breath))
-                take.add(note_off(start_s + NOTE_S, number + 1))
-            peaks.append(tracemalloc.get_traced_memory()[1])
-        finally:
-            tracemalloc.stop()
-    assert (tmp_path / "inflections.csv").read_bytes().count(b"\n") > rows
-    assert peaks[1] - peaks[0] < rows
 
 
 @pytest.mark.parametrize("seconds", [SHORT_S, LONG_S])
