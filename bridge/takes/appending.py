@@ -29,5 +29,7 @@ class AppendFile:
         """Close; closing again does nothing."""
         if self._file is not None:
             file, self._file = self._file, None
-            os.fsync(file)
-            os.close(file)
+            try:
+                os.fsync(file)
+            finally:
+                os.close(file)

@@ -51,6 +51,8 @@ class CurveWriter:
 
     def close(self) -> None:
         """Write what is left and close; closing again does nothing."""
-        if self._rows:
-            self.flush()
-        self._file.close()
+        try:
+            if self._rows:
+                self.flush()
+        finally:
+            self._file.close()

@@ -228,6 +228,11 @@ def notes_csv(notes: Iterable[EditedNote]) -> str:
     return table_text((COLUMNS, *map(_fields, notes)))
 
 
+def note_line(note: EditedNote) -> str:
+    """The row of one note."""
+    return table_text([_fields(note)])
+
+
 def _fields(note: EditedNote) -> tuple[object, ...]:
     # Rounded first, since -0.04 would be printed as -0.0; adding 0.0 takes the sign off.
     rounded = 0.0 if note.reed_bend_cents is None else round(note.reed_bend_cents, _BEND_DECIMALS) + 0.0

@@ -5,15 +5,14 @@ Only files that are missing are written, so that nothing anybody has edited is e
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 from bridge.base.errors import UserError
 from bridge.base.events import PitchPoint
 from bridge.base.progress import Progress, nobody, share
-from bridge.base.writing import write_safely, written_safely
+from bridge.base.writing import written_safely
 from bridge.harp.harp import Harp
 from bridge.harp.tab import Convention
 from bridge.send.midi_settings import MidiSettings
@@ -26,7 +25,6 @@ from bridge.takes.score import ScoreStyle
 from bridge.takes.score_file import write_take_score
 from bridge.takes.settings import TakeSettings
 from bridge.takes.sound import mend_header
-from bridge.takes.tab_file import tab_text
 from bridge.takes.tables_derived import TablesDeriver
 from bridge.takes.take_yaml import put_tempo
 from bridge.takes.tempo_choice import KnownTempo, tempo_at_end
@@ -72,67 +70,66 @@ def recover(
     the part done, 0..1. Raises UserError with file and line for what cannot be read, and for a folder that cannot be
     written.
     """
-    tables = TablesDeriver(harp, tolerance)
-    file = MidiFileBuilder(midi, pitch, program, tempo=tempo.told if tempo else None)
-    last_s = 0.0
-    for event in read_events(folder.journal, folder.curve, share(progress, 0.0, _READ)):
-        last_s = max(last_s, event.time_s)
-        if isinstance(event, HarpChange):
-            harp = harp_of(event.facts)
-            tables.use(harp)
-            pitch.tune_to(harp.sharp_cents if harp is not None else 0.0)
-            continue
-        tables.add(event)
-        if not isinstance(event, PitchPoint):
-            file.add(event)
-    tables.finish(last_s)
-    file.finish(last_s)
+    with (
+        TablesDeriver(harp, tolerance, tab, folder.path) as tables,
+        MidiFileBuilder(midi, pitch, program, folder=folder.path, tempo=tempo.told if tempo else None) as file,
+    ):
+        last_s = 0.0
+        for event in read_events(folder.journal, folder.curve, share(progress, 0.0, _READ)):
+            last_s = max(last_s, event.time_s)
+            if isinstance(event, HarpChange):
+                harp = harp_of(event.facts)
+                tables.use(harp)
+                pitch.tune_to(harp.sharp_cents if harp is not None else 0.0)
+                continue
+            tables.add(event)
+            if not isinstance(event, PitchPoint):
+                file.add(event)
+        tables.finish(last_s)
+        file.finish(last_s)
 
-    @cache
-    def midi_file() -> bytes:
-        return file.data(folder.name, settled.told if settled else None)
+        def write_midi(path: Path) -> None:
+            with path.open("wb") as out:
+                file.write(out, folder.name, settled.told if settled else None)
 
-    notes, inflections = (lambda: tables.notes_text), (lambda: tables.inflections_text)
-    wanted: dict[Path, Callable[[], str | bytes]] = {
-        folder.played.notes: notes,
-        folder.played.inflections: inflections,
-        folder.played.midi: midi_file,
-        folder.notes: notes,
-        folder.inflections: inflections,
-        folder.tab: lambda: tab_text(tables.rows, tab),
-        folder.midi: midi_file,
-    }
-    made = []
-    try:
-        folder.played.path.mkdir(exist_ok=True)
-        settled = _settled(folder, tempo_settings or TakeSettings(), tempo, [row.start_s for row in tables.rows])
-        if settled != tempo:
-            made.append(folder.description.name)
-        for number, (path, content) in enumerate(wanted.items()):
-            progress(_READ + (1.0 - _READ) * number / (len(wanted) + 1))
-            if not path.exists():
-                write_safely(path, content())
-                made.append(str(path.relative_to(folder.path)))
-        told = settled.told if settled else None
-        made += _made(
-            folder.score, lambda path: write_take_score(path, folder, tables.rows, told, tab, style or ScoreStyle())
-        )
-        if folder.sound.exists() and mend_header(folder.sound):
-            made.append(folder.sound.name)
-    except OSError as error:
-        raise UserError(
-            f"{folder.path} cannot be written ({error.strerror}). Check its rights and the disk."
-        ) from error
-    return Recovered(len(tables.rows), last_s, tuple(made))
+        def write_score(path: Path) -> None:
+            told = settled.told if settled else None
+            write_take_score(path, folder, tables.on_each_harp, told, tab, style or ScoreStyle())
+
+        wanted: dict[Path, Callable[[Path], None]] = {
+            folder.played.notes: tables.write_notes,
+            folder.played.inflections: tables.write_inflections,
+            folder.played.midi: write_midi,
+            folder.notes: tables.write_notes,
+            folder.inflections: tables.write_inflections,
+            folder.tab: tables.write_tab,
+            folder.midi: write_midi,
+            folder.score: write_score,
+        }
+        made = []
+        try:
+            folder.played.path.mkdir(exist_ok=True)
+            settled = _settled(folder, tempo_settings or TakeSettings(), tempo, tables.starts_s)
+            if settled != tempo:
+                made.append(folder.description.name)
+            made += [str(path.relative_to(folder.path)) for path in _missing(wanted, share(progress, _READ, 1.0))]
+            if folder.sound.exists() and mend_header(folder.sound):
+                made.append(folder.sound.name)
+        except OSError as error:
+            raise UserError(
+                f"{folder.path} cannot be written ({error.strerror}). Check its rights and the disk."
+            ) from error
+        return Recovered(len(tables.starts_s), last_s, tuple(made))
 
 
-def _made(path: Path, write: Callable[[Path], None]) -> list[str]:
-    """The name of the file, if it was missing and ``write`` has made it."""
-    if path.exists():
-        return []
-    with written_safely(path) as temporary:
-        write(temporary)
-    return [path.name]
+def _missing(wanted: Mapping[Path, Callable[[Path], None]], progress: Progress) -> Iterator[Path]:
+    """Write each of the files that is not there; which they were. Raises OSError."""
+    for number, (path, write) in enumerate(wanted.items()):
+        progress(number / len(wanted))
+        if not path.exists():
+            with written_safely(path) as temporary:
+                write(temporary)
+            yield path
 
 
 def _settled(

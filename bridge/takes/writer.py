@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
@@ -11,7 +11,7 @@ from typing import Literal, Self
 
 from bridge.base.errors import ClosedError
 from bridge.base.events import AudioBlock, Event, PitchPoint
-from bridge.base.writing import write_safely, written_safely
+from bridge.base.writing import written_safely
 from bridge.harp.harp import Harp
 from bridge.harp.tab import Convention
 from bridge.send.midi_settings import MidiSettings
@@ -26,7 +26,6 @@ from bridge.takes.score import ScoreStyle
 from bridge.takes.score_file import write_take_score
 from bridge.takes.settings import TakeSettings
 from bridge.takes.sound import SoundWriter
-from bridge.takes.tab_file import tab_text
 from bridge.takes.tables_derived import TablesDeriver
 from bridge.takes.take_yaml import TakeFacts, write_take_yaml
 from bridge.takes.tempo_choice import KnownTempo, tempo_at_beginning, tempo_at_end
@@ -64,9 +63,9 @@ class TakeWriter:
         self._style = ScoreStyle(settings.slide_cents, also_blue)
         self._tempo = tempo_at_beginning(settings)
         self._facts = _with_tempo(facts, self._tempo)
-        self._tables = TablesDeriver(harp, settings.breakpoint_tolerance)
+        self._tables = TablesDeriver(harp, settings.breakpoint_tolerance, tab, folder.path)
         self._tab = tab
-        self._midi = MidiFileBuilder(midi, pitch, settings.midi_program, tempo=self._told_tempo)
+        self._midi = MidiFileBuilder(midi, pitch, settings.midi_program, folder=folder.path, tempo=self._told_tempo)
         self._thinning = Thinning(midi.least_interval_s("bend"))
         self._last_s = 0.0
         self._written: set[Path] = set()
@@ -146,9 +145,11 @@ class TakeWriter:
         # Left in reverse: one step that fails does not keep the others from being done.
         with ExitStack() as steps:
             steps.callback(self._holding.close)
+            steps.callback(self._midi.close)
+            steps.callback(self._tables.close)
             steps.callback(self._write_score)
             steps.callback(self._write_midi)
-            steps.callback(self._write_tab)
+            steps.callback(self._write, self.folder.tab, self._tables.write_tab)
             steps.callback(self._settle_tempo)
             steps.callback(self._write_tables, self.folder.played)
             steps.callback(self._write_tables, self.folder)
@@ -160,16 +161,16 @@ class TakeWriter:
             # Only what is below the take: one that has vanished is told, and not made anew without its sound.
             folder.path.mkdir(exist_ok=True)
         with ExitStack() as steps:
-            steps.callback(self._write_table, folder.inflections, self._tables.inflections_text)
-            steps.callback(self._write_table, folder.notes, self._tables.notes_text)
+            steps.callback(self._write, folder.inflections, self._tables.write_inflections)
+            steps.callback(self._write, folder.notes, self._tables.write_notes)
 
-    def _write_table(self, path: Path, text: str) -> None:
-        write_safely(path, text)
+    def _write(self, path: Path, write: Callable[[Path], None]) -> None:
+        with written_safely(path) as temporary:
+            write(temporary)
         self._written.add(path)
 
     def _settle_tempo(self) -> None:
-        starts_s = [row.start_s for row in self._tables.rows]
-        self._keep_tempo(tempo_at_end(self._settings, self._tempo, starts_s))
+        self._keep_tempo(tempo_at_end(self._settings, self._tempo, self._tables.starts_s))
 
     def _keep_tempo(self, tempo: KnownTempo | None) -> None:
         if tempo != self._tempo:
@@ -181,24 +182,25 @@ class TakeWriter:
             # What it is made from is not there, which has been told.
             return
         with written_safely(self.folder.score) as path:
-            write_take_score(path, self.folder, self._tables.rows, self._told_tempo, self._tab, self._style)
-
-    def _write_tab(self) -> None:
-        write_safely(self.folder.tab, tab_text(self._tables.rows, self._tab))
+            write_take_score(path, self.folder, self._tables.on_each_harp, self._told_tempo, self._tab, self._style)
 
     def _add_thinned(self, events: Sequence[Event]) -> None:
         for event in events:
             self._midi.add(event)
-            if self._journal is not None:
+        if self._journal is not None:
+            for event in events:
                 self._journal.add(event)
 
     def _write_midi(self) -> None:
         self._midi.finish(self._last_s)
-        data = self._midi.data(self.folder.name, self._told_tempo)
         with ExitStack() as steps:
             # Beside the tables as they were played, whose folder cannot be made if it is not there by now.
-            steps.callback(write_safely, self.folder.played.midi, data)
-            steps.callback(write_safely, self.folder.midi, data)
+            steps.callback(self._write, self.folder.played.midi, self._write_midi_at)
+            steps.callback(self._write, self.folder.midi, self._write_midi_at)
+
+    def _write_midi_at(self, path: Path) -> None:
+        with path.open("wb") as out:
+            self._midi.write(out, self.folder.name, self._told_tempo)
 
     def _check_open(self) -> None:
         if self._finished:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import shutil
 from pathlib import Path
 
 from bridge.base.progress import Progress
@@ -33,21 +34,23 @@ def is_as_played(take: OpenedTake) -> bool:
 
 def copy_midi(take: OpenedTake, path: Path, _progress: Progress) -> None:
     """Write the MIDI file that was played at ``path``."""
-    path.write_bytes(take.folder.played.midi.read_bytes())
+    shutil.copyfile(take.folder.played.midi, path)
 
 
 def make_midi(take: OpenedTake, path: Path, progress: Progress, *, mpe: bool) -> None:
     """Write the notes of the tables at ``path``; with ``mpe`` each on a channel of its own."""
     pitch = SentPitch(take.settings.send.strength)
     settings = wide_enough(take, mpe=mpe)
-    builder = MidiFileBuilder(settings, pitch, take.settings.takes.midi_program, mpe=mpe, tempo=take.tempo)
     hearings = take.hearings
-    for done, note in enumerate(take.notes):
-        pitch.offset_cents = take.pitch_at(note).offset_cents
-        for event in performed([note], hearings, step_s=step_s(take)):
-            builder.add(event)
-        progress(done / len(take.notes))
-    path.write_bytes(builder.data(take.folder.name, mark=mark_of(take.notes)))
+    program, tempo = take.settings.takes.midi_program, take.tempo
+    with MidiFileBuilder(settings, pitch, program, folder=path.parent, mpe=mpe, tempo=tempo) as builder:
+        for done, note in enumerate(take.notes):
+            pitch.offset_cents = take.pitch_at(note).offset_cents
+            for event in performed([note], hearings, step_s=step_s(take)):
+                builder.add(event)
+            progress(done / len(take.notes))
+        with path.open("wb") as out:
+            builder.write(out, take.folder.name, mark=mark_of(take.notes))
 
 
 def step_s(take: OpenedTake) -> float:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import tempfile
 from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
 from typing import Any
 
 import mido
@@ -29,11 +31,13 @@ def file_of(
 ) -> bytes:
     """The notes as the program writes them."""
     settings = midi or MidiSettings(mode="mpe" if mpe else "single")
-    builder = MidiFileBuilder(settings, pitch or SentPitch(), 22, mpe=mpe, tempo=tempo)
-    for event in performed(notes, []):
-        builder.add(event)
-    builder.finish(notes[-1].end_s if notes else 0.0)
-    return builder.data("take")
+    folder, data = Path(tempfile.gettempdir()), io.BytesIO()
+    with MidiFileBuilder(settings, pitch or SentPitch(), 22, folder=folder, mpe=mpe, tempo=tempo) as builder:
+        for event in performed(notes, []):
+            builder.add(event)
+        builder.finish(notes[-1].end_s if notes else 0.0)
+        builder.write(data, "take")
+    return data.getvalue()
 
 
 def placed(data: bytes) -> Placed:

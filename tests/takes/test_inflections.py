@@ -79,15 +79,16 @@ def test_a_note_that_goes_on_for_minutes_is_fitted_in_portions() -> None:
 def test_any_events_give_tables_that_can_be_read(tmp_path_factory: pytest.TempPathFactory, events: list[Event]) -> None:
     """Whatever is heard, each note that ended has breakpoints inside it, and the reader finds no fault."""
     folder = tmp_path_factory.mktemp("tables")
-    deriver = TablesDeriver(None, USUAL)
     renumbered = _with_ids_of_their_own(events)
-    for event in renumbered:
-        deriver.add(event)
-    deriver.finish(renumbered[-1].time_s if renumbered else 0.0)
-    (folder / "notes.csv").write_text(deriver.notes_text, encoding="utf-8")
-    (folder / "inflections.csv").write_text(deriver.inflections_text, encoding="utf-8")
+    with TablesDeriver(None, USUAL, "signs", folder) as deriver:
+        for event in renumbered:
+            deriver.add(event)
+        deriver.finish(renumbered[-1].time_s if renumbered else 0.0)
+        deriver.write_notes(folder / "notes.csv")
+        deriver.write_inflections(folder / "inflections.csv")
     notes = read_tables(folder / "notes.csv", folder / "inflections.csv")
-    assert [note.id for note in notes] == [row.id for row in deriver.rows]
+    assert [note.id for note in notes] == [event.note_id for event in renumbered if isinstance(event, NoteOn)]
+    assert [note.start_s for note in notes] == pytest.approx(list(deriver.starts_s), abs=1e-5)
     for note in notes:
         assert note.points[-1].at_s <= note.length_s + 1e-9
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import io
 import math
+import tempfile
 import tracemalloc
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, cast
 
@@ -19,6 +21,7 @@ from bridge.base.events import Event, Inflection, NoteOn
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 from bridge.takes.edited import Tempo
+from bridge.takes.midi_beats import MidiBeats
 from bridge.takes.midi_file import MidiFileBuilder
 from bridge.takes.settings import TakeSettings
 from send.made_events import any_events, inflection, note_off, note_on, point
@@ -29,11 +32,32 @@ TICK_S = 1 / 1920
 
 def build(events: list[Event], name: str = "solo", program: int | None = None, **midi: object) -> bytes:
     """The file of these events."""
-    builder = MidiFileBuilder(MidiSettings.model_validate(midi), SentPitch(), program)
+    with builder_of(events, program, MidiSettings.model_validate(midi)) as builder:
+        builder.finish(events[-1].time_s if events else 0.0)
+        return written(builder, name)
+
+
+def builder_of(
+    events: Iterable[Event],
+    program: int | None = None,
+    midi: MidiSettings | None = None,
+    *,
+    mpe: bool = False,
+    tempo: Tempo | None = None,
+) -> MidiFileBuilder:
+    """A builder that has taken these events."""
+    folder = Path(tempfile.gettempdir())
+    builder = MidiFileBuilder(midi or MidiSettings(), SentPitch(), program, folder=folder, mpe=mpe, tempo=tempo)
     for event in events:
         builder.add(event)
-    builder.finish(events[-1].time_s if events else 0.0)
-    return builder.data(name)
+    return builder
+
+
+def written(builder: MidiFileBuilder, name: str, tempo: Tempo | None = None, *, mark: str = "") -> bytes:
+    """The file as it writes it."""
+    data = io.BytesIO()
+    builder.write(data, name, tempo, mark=mark)
+    return data.getvalue()
 
 
 def performance() -> list[Event]:
@@ -77,21 +101,19 @@ def test_the_program_follows_the_bend_range(tmp_path: Path) -> None:
     assert "program_change" not in {message.type for message in without.tracks[1]}
 
 
-def test_a_long_file_is_made_without_a_list_of_its_messages() -> None:
-    """Making the file of 20,000 messages takes less memory than their objects would, about 300 bytes each."""
-    events: list[Event] = [note_on(0.0)]
-    events += [inflection(0.004 * step, bend_cents=step % 100 - 50.0) for step in range(1, 20_000)]
-    builder = MidiFileBuilder(MidiSettings(), SentPitch())
-    for event in events:
-        builder.add(event)
-    tracemalloc.start()
-    try:
-        data = builder.data("long")
-        _, peak = tracemalloc.get_traced_memory()
-    finally:
-        tracemalloc.stop()
-    assert len(data) > 60_000
-    assert peak < 60 * 20_000
+def test_a_long_file_is_made_without_a_list_of_its_messages(tmp_path: Path) -> None:
+    """Collecting 60,000 messages and writing their file takes less memory than four bytes each would."""
+    with builder_of([note_on(0.0)]) as builder, (tmp_path / "long.mid").open("wb") as out:
+        tracemalloc.start()
+        try:
+            for step in range(1, 60_000):
+                builder.add(inflection(0.004 * step, bend_cents=step % 100 - 50.0))
+            builder.write(out, "long")
+            _, peak = tracemalloc.get_traced_memory()
+        finally:
+            tracemalloc.stop()
+        assert out.tell() > 180_000
+    assert peak < 4 * 60_000
 
 
 def test_bends_stand_at_least_one_tick_before_their_note() -> None:
@@ -190,16 +212,44 @@ _near = st.tuples(
 )
 def test_ticks_never_go_back_whatever_times_come(steps: list[Any], tempo: Tempo | None, mpe: bool) -> None:
     """Notes nearer than a tick, at one time, or earlier than the last; mido writes no file that goes back."""
-    builder = MidiFileBuilder(MidiSettings(), SentPitch(), mpe=mpe, tempo=tempo)
+    events: list[Event] = []
     time_s, note_id = 0.0, 0
     for make, passed_s, bend_cents, breath in steps:
         time_s = max(0.0, time_s + passed_s)
         note_id += make is note_on
         values = {} if make is note_off else {"bend_cents": bend_cents, "breath": breath}
-        builder.add(make(time_s, note_id, **values))
-    builder.finish(time_s)
-    begun = [m for m in mido.MidiFile(file=io.BytesIO(builder.data("near"))).tracks[1] if m.type == "note_on"]
+        events.append(make(time_s, note_id, **values))
+    with builder_of(events, mpe=mpe, tempo=tempo) as builder:
+        builder.finish(time_s)
+        data = written(builder, "near")
+    begun = [m for m in mido.MidiFile(file=io.BytesIO(data)).tracks[1] if m.type == "note_on"]
     assert len(begun) == note_id
+
+
+@settings(max_examples=50)
+@given(
+    any_events, st.sampled_from([None, Tempo(20.0, 0.0), Tempo(97.3, 3.3)]), st.booleans(), st.sampled_from(["", "é"])
+)
+def test_the_file_is_the_one_that_mido_writes_of_the_same_messages(
+    events: list[Event], tempo: Tempo | None, mpe: bool, mark: str
+) -> None:
+    """Byte by byte: header, times, running status, lengths of the tracks; also in beats known only at the end."""
+    with builder_of(events, 22, mpe=mpe, tempo=Tempo(120.0, 1.0)) as builder:
+        builder.finish(1000.0)
+        data = written(builder, "name", tempo, mark=mark)
+        placed = list(builder._placed(MidiBeats(tempo or Tempo(120.0, 1.0))))
+    name = mido.MetaMessage("track_name", name="name")
+    texts = [mido.MetaMessage("text", text=mark)] if mark else []
+    track, last = [name, *builder._opening], 0
+    for tick, message in placed:
+        # Program change and channel pressure are of two bytes (MIDI 1.0, table I).
+        short = message[0] >> 4 in (0xC, 0xD)
+        track.append(mido.Message.from_bytes(message[: 2 if short else 3], time=tick - last))
+        last = tick
+    conductor = [name, *texts, *MidiBeats(tempo or Tempo(120.0, 1.0)).messages()]
+    by_mido = io.BytesIO()
+    mido.MidiFile(type=1, ticks_per_beat=960, charset="utf-8", tracks=[conductor, track]).save(file=by_mido)
+    assert data == by_mido.getvalue()
 
 
 @pytest.mark.parametrize("minutes", [1, 60, 200])

@@ -1,0 +1,105 @@
+"""A disk that is full for a while: what is derived at the end of a take misses nothing of what was played meanwhile."""
+
+from __future__ import annotations
+
+import resource
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+import pytest
+
+from bridge.base.events import Event
+from bridge.harp.harp import make_harp
+from bridge.send.midi_settings import MidiSettings
+from bridge.send.pitch import SentPitch
+from bridge.takes.folder import TakeFolder, new_take
+from bridge.takes.settings import TakeSettings
+from bridge.takes.take_yaml import TakeFacts
+from bridge.takes.writer import TakeWriter
+from send.made_events import inflection, note_off, note_on, point
+
+#: Frames of a note, and of how many notes each third of the take is: enough for several pieces on the disk.
+FRAMES, NOTES = 100, 40
+DERIVED = ("notes.csv", "inflections.csv", "performance.mid", "score.musicxml", "tab.txt")
+
+
+@contextmanager
+def full_disk(most_bytes: int) -> Iterator[None]:
+    """The system's limit on the size of files stands for it: no file gets longer than this."""
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, before[1]))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+
+def played(third: int) -> Iterator[Event]:
+    """A third of the take: B4 with a bend and a breath that move in every frame."""
+    for number in range(1 + NOTES * third, 1 + NOTES * (third + 1)):
+        start_s = number * 0.5
+        yield point(start_s, hz=493.88)
+        yield note_on(start_s, number)
+        for step in range(1, FRAMES):
+            time_s, odd = start_s + 0.004 * step, step % 2
+            yield point(time_s, hz=493.88)
+            yield inflection(time_s, number, bend_cents=-40.0 * odd, breath=0.4 + 0.2 * odd)
+        yield note_off(start_s + 0.4, number)
+
+
+def writer(folder: TakeFolder) -> TakeWriter:
+    """A live take of a C harp in cross position."""
+    return TakeWriter(
+        folder,
+        TakeFacts("test", {"key": "C"}, {}),
+        midi=MidiSettings(),
+        pitch=SentPitch(),
+        harp=make_harp("C", 2, 440.0),
+        tab="signs",
+        settings=TakeSettings(),
+        live=True,
+    )
+
+
+def open_files() -> int:
+    """How many the process has."""
+    return len(list(Path("/proc/self/fd").iterdir()))
+
+
+@pytest.mark.parametrize("most_bytes", [0, 100_000])
+def test_a_disk_that_has_room_again_costs_nothing_of_what_is_derived(tmp_path: Path, most_bytes: int) -> None:
+    """Tables, MIDI file, score and tab are those of a take that was never refused anything, byte by byte."""
+    folders = new_take(tmp_path / "refused", "solo"), new_take(tmp_path / "never", "solo")
+    for folder in folders:
+        with writer(folder) as take:
+            for third in range(3):
+                if folder is folders[0] and third == 1:
+                    with full_disk(most_bytes):
+                        for event in played(third):
+                            with suppress(OSError):
+                                take.add(event)
+                else:
+                    for event in played(third):
+                        with suppress(OSError):
+                            take.add(event)
+    for name in DERIVED:
+        got, expected = ((folder.path / name).read_bytes() for folder in folders)
+        assert got == expected
+    assert (folders[0].path / "notes.csv").read_bytes().count(b"\n") == 1 + 3 * NOTES
+
+
+def test_a_disk_that_stays_full_leaves_no_file_open_and_nothing_half(tmp_path: Path) -> None:
+    """The error comes out, files that could not be written whole are not there, and all that was open is closed."""
+    handles = open_files()
+    folder = new_take(tmp_path, "solo")
+    take = writer(folder)
+    for event in played(0):
+        take.add(event)
+    assert open_files() > handles
+    with full_disk(0), pytest.raises(OSError, match="File too large"):
+        take.finish()
+    assert open_files() == handles
+    appended = {"take.yaml", "curve.csv", "journal.jsonl", "sound.wav"}
+    assert {path.name for path in folder.path.iterdir()} == appended | {"played"}
+    assert list(folder.played.path.iterdir()) == []
