@@ -5,7 +5,7 @@ from __future__ import annotations
 import filecmp
 import shutil
 from collections.abc import Iterator, Sequence
-from hashlib import sha256
+from hashlib import file_digest, sha256
 from pathlib import Path
 
 from bridge.base.errors import UserError
@@ -59,7 +59,8 @@ def tables_digest(folder: TakeFolder) -> str:
     digest = sha256()
     for path in (folder.notes, folder.inflections):
         try:
-            digest.update(sha256(path.read_bytes()).digest())
+            with path.open("rb") as file:
+                digest.update(file_digest(file, "sha256").digest())
         except OSError:
             digest.update(sha256().digest())
     return digest.hexdigest()

@@ -9,14 +9,17 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from sys import intern
+
+import numpy as np
 
 from bridge.base.progress import Progress, nobody
 from bridge.quantise.scales import DEGREES
-from bridge.takes.edited import Breakpoint, EditedNote
+from bridge.takes.edited import Breakpoint, EditedNote, Points
 from bridge.takes.inflections import COLUMNS as INFLECTION_COLUMNS
 from bridge.takes.notes import COLUMNS as NOTE_COLUMNS
 from bridge.takes.table_faults import Faults
-from bridge.takes.tables_csv import TextRow, each_row, number_in, read_rows
+from bridge.takes.tables_csv import TableRows, TextRow, number_in
 
 #: Breath, 0..1, of a note that was added without saying how it moves: the middle.
 PLAIN_BREATH = 0.5
@@ -56,24 +59,38 @@ class _Placed:
     sound: bool
 
 
+def _numbers() -> array[float]:
+    return array("d")
+
+
 @dataclass(slots=True)
 class _Corners:
-    """The breakpoints of one note in order, and the line that each stands in."""
+    """The breakpoints of one note in order, and the line that each stands in: an hour has a hundred thousand."""
 
-    points: list[Breakpoint] = field(default_factory=list)
-    lines: array[int] = field(default_factory=lambda: array("q"))
+    times: array[float] = field(default_factory=_numbers)
+    bends: array[float] = field(default_factory=_numbers)
+    breaths: array[float] = field(default_factory=_numbers)
+    lines: array[int] = field(default_factory=lambda: array("I"))
 
     def put(self, line: int, point: Breakpoint) -> int | None:
         """Take one more; the line of the one that has its time already, which then stays."""
         # Most often it comes after all others.
-        place = len(self.points)
-        if self.points and point.at_s <= self.points[-1].at_s:
-            place = bisect_left(self.points, point.at_s, key=lambda one: one.at_s)
-            if self.points[place].at_s == point.at_s:
+        place = len(self.times)
+        if self.times and point.at_s <= self.times[-1]:
+            place = bisect_left(self.times, point.at_s)
+            if self.times[place] == point.at_s:
                 return self.lines[place]
-        self.points.insert(place, point)
+        self.times.insert(place, point.at_s)
+        self.bends.insert(place, point.bend_cents)
+        self.breaths.insert(place, point.breath)
         self.lines.insert(place, line)
         return None
+
+    def points(self) -> Points:
+        """All of them; where there is none the note is straight."""
+        if not self.times:
+            return Points([Breakpoint(0.0, 0.0, PLAIN_BREATH)])
+        return Points.of_columns(np.array([self.times, self.bends, self.breaths]))
 
 
 def read_tables(
@@ -91,7 +108,7 @@ def read_tables(
     corners = _corners(inflections_path, placed, faults, progress, all_known=all_known)
     faults.check()
     # Taken out, so that no note's breakpoints are there twice.
-    return [_with_points(one.note, corners.pop(one.note.id, _Corners()).points) for one in placed.values()]
+    return [replace(one.note, points=corners.pop(one.note.id, _Corners()).points()) for one in placed.values()]
 
 
 class _Cells:
@@ -124,11 +141,12 @@ class _Cells:
         cell = self._row.cells[column].lower()
         if cell and cell not in words:
             self.wrong(column, self._row.cells[column], f"{', '.join(words)}, or nothing")
-        return cell
+        # The same word is in thousands of rows.
+        return intern(cell)
 
     def text(self, column: str) -> str:
         """What stands there."""
-        return self._row.cells[column]
+        return intern(self._row.cells[column])
 
     def is_empty(self, column: str) -> bool:
         """Whether nothing stands there."""
@@ -142,14 +160,14 @@ class _Cells:
 
 def _notes(path: Path, faults: Faults, checks: Sequence[RowCheck]) -> tuple[dict[int, _Placed], bool]:
     """The notes by their id, in order of time, and whether every id is known."""
-    rows = read_rows(path, NOTE_COLUMNS, faults)
-    all_known = bool(rows) or not faults
+    rows = TableRows(path, NOTE_COLUMNS, faults)
+    ids_known = True
     found: dict[int, _Placed] = {}
     for row in rows:
         cells = _Cells(path, row, faults)
         note_id = cells.whole("id", 1, _MOST_ID)
         if not cells.sound:
-            all_known = False
+            ids_known = False
             note_id = 0
         elif note_id in found:
             cells.wrong("id", note_id, f"each id once; line {found[note_id].line} has it already")
@@ -161,7 +179,7 @@ def _notes(path: Path, faults: Faults, checks: Sequence[RowCheck]) -> tuple[dict
             found.setdefault(note_id, _Placed(row.line, note, cells.sound))
     ordered = sorted(found.values(), key=lambda one: (one.note.start_s, one.note.id))
     _check_overlaps(path, [one for one in ordered if one.sound], faults)
-    return {one.note.id: one for one in ordered}, all_known
+    return {one.note.id: one for one in ordered}, ids_known and rows.all_read
 
 
 def _check_overlaps(path: Path, ordered: Sequence[_Placed], faults: Faults) -> None:
@@ -217,7 +235,7 @@ def _corners(
     found: dict[int, _Corners] = defaultdict(_Corners)
     strangers: dict[int, list[int]] = defaultdict(list)
     beyond: dict[int, list[tuple[int, float]]] = defaultdict(list)
-    for row in each_row(path, INFLECTION_COLUMNS, faults, progress):
+    for row in TableRows(path, INFLECTION_COLUMNS, faults, progress):
         cells = _Cells(path, row, faults)
         note_id = cells.whole("id", 1, _MOST_ID)
         point = _point(cells)
@@ -249,8 +267,3 @@ def _point(cells: _Cells) -> Breakpoint:
         cells.number("bend_cents", -MOST_CENTS, MOST_CENTS, " cents"),
         cells.number("breath", 0.0, 1.0),
     )
-
-
-def _with_points(note: EditedNote, points: Sequence[Breakpoint]) -> EditedNote:
-    straight = Breakpoint(0.0, 0.0, PLAIN_BREATH)
-    return replace(note, points=tuple(points) or (straight,))

@@ -9,13 +9,14 @@ from pathlib import Path
 from bridge import __version__
 from bridge.base.errors import UserError
 from bridge.base.progress import Progress
-from bridge.base.writing import write_safely
+from bridge.base.writing import written_safely
 from bridge.takes.building import built_aside, clear_stopped
 from bridge.takes.edited import EditedNote
 from bridge.takes.folder import TakeFolder
-from bridge.takes.inflections import inflections_csv
-from bridge.takes.notes import notes_csv
+from bridge.takes.inflections import inflections_lines
+from bridge.takes.notes import notes_lines
 from bridge.takes.sound_parts import SoundPart, write_parts
+from bridge.takes.tables_csv import write_lines
 from bridge.takes.take_yaml import TakeFacts, read_take_yaml, write_take_yaml
 from bridge.wiring.editing import Edit
 from bridge.wiring.notice import Notice
@@ -82,8 +83,9 @@ def _write_sound(parts: Sequence[SoundPart], out: Path) -> None:
 
 
 def _write_tables(folder: TakeFolder, notes: Sequence[EditedNote]) -> None:
-    write_safely(folder.notes, notes_csv(notes))
-    write_safely(folder.inflections, inflections_csv(notes))
+    for path, lines in ((folder.notes, notes_lines(notes)), (folder.inflections, inflections_lines(notes))):
+        with written_safely(path) as temporary:
+            write_lines(temporary, lines)
 
 
 def _seconds(value: object) -> float | None:

@@ -11,15 +11,16 @@ from bridge.base.errors import ManyFaultsError, UserError
 from bridge.base.progress import Progress, share
 from bridge.takes.edited import Breakpoint, EditedNote
 from bridge.takes.folder import TakeFolder
-from bridge.takes.inflections import inflections_csv
+from bridge.takes.inflections import inflections_lines
 from bridge.takes.lasting import Lasting
 from bridge.takes.latest import Latest
-from bridge.takes.notes import as_row, notes_csv
+from bridge.takes.notes import as_row, notes_lines
 from bridge.takes.rebuilt_tables import made_from, notes_before, stage_rebuilt, tables_digest
 from bridge.takes.replacing import Stage, stage_for
 from bridge.takes.sung_from import write_sung_from
 from bridge.takes.tab_file import tab_text
 from bridge.takes.tables import PLAIN_BREATH, RowCheck
+from bridge.takes.tables_csv import write_lines
 from bridge.takes.take_yaml import put_tempo
 from bridge.takes.taking_back import TakenBack
 from bridge.takes.tempo_choice import KnownTempo
@@ -188,15 +189,15 @@ def _stage_sung_from(take: OpenedTake, stage: Stage) -> None:
 
 
 def _make_notes(take: OpenedTake, path: Path, _progress: Progress) -> None:
-    path.write_text(notes_csv(take.notes), encoding="utf-8", newline="")
+    write_lines(path, notes_lines(take.notes))
 
 
 def _make_inflections(take: OpenedTake, path: Path, _progress: Progress) -> None:
-    path.write_text(inflections_csv(take.notes), encoding="utf-8", newline="")
+    write_lines(path, inflections_lines(take.notes))
 
 
 def _make_tab(take: OpenedTake, path: Path, _progress: Progress) -> None:
-    rows = [as_row(note, take.harp_at(note)) for note in take.notes]
+    rows = (as_row(note, take.harp_at(note)) for note in take.notes)
     path.write_text(tab_text(rows, take.settings.harp.tab), encoding="utf-8", newline="")
 
 
