@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import re
-from array import array
-from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from sys import intern
 
-import numpy as np
-
 from bridge.base.progress import Progress, nobody
 from bridge.quantise.scales import DEGREES
+from bridge.takes.corners import Corners
 from bridge.takes.edited import Breakpoint, EditedNote, Points
 from bridge.takes.inflections import COLUMNS as INFLECTION_COLUMNS
+from bridge.takes.known import Known, Versions
 from bridge.takes.notes import COLUMNS as NOTE_COLUMNS
 from bridge.takes.table_faults import Faults
 from bridge.takes.tables_csv import TableRows, TextRow, number_in
@@ -34,6 +32,8 @@ _MOST_FROM_REED_CENTS = 12_700.0 + MOST_CENTS
 _MOST_HOLES = 16
 _AIRS = ("blow", "draw")
 _REEDS = ("straight", "bend", "overblow", "overdraw")
+#: What a note has before its breakpoints are read, and where none is written.
+_NO_POINTS, _STRAIGHT = Points(), Points([Breakpoint(0.0, 0.0, PLAIN_BREATH)])
 _OR_ELSE = re.compile(r"(blow|draw) \d+( bend)?")
 
 
@@ -59,56 +59,32 @@ class _Placed:
     sound: bool
 
 
-def _numbers() -> array[float]:
-    return array("d")
-
-
-@dataclass(slots=True)
-class _Corners:
-    """The breakpoints of one note in order, and the line that each stands in: an hour has a hundred thousand."""
-
-    times: array[float] = field(default_factory=_numbers)
-    bends: array[float] = field(default_factory=_numbers)
-    breaths: array[float] = field(default_factory=_numbers)
-    lines: array[int] = field(default_factory=lambda: array("I"))
-
-    def put(self, line: int, point: Breakpoint) -> int | None:
-        """Take one more; the line of the one that has its time already, which then stays."""
-        # Most often it comes after all others.
-        place = len(self.times)
-        if self.times and point.at_s <= self.times[-1]:
-            place = bisect_left(self.times, point.at_s)
-            if self.times[place] == point.at_s:
-                return self.lines[place]
-        self.times.insert(place, point.at_s)
-        self.bends.insert(place, point.bend_cents)
-        self.breaths.insert(place, point.breath)
-        self.lines.insert(place, line)
-        return None
-
-    def points(self) -> Points:
-        """All of them; where there is none the note is straight."""
-        if not self.times:
-            return Points([Breakpoint(0.0, 0.0, PLAIN_BREATH)])
-        return Points.of_columns(np.array([self.times, self.bends, self.breaths]))
-
-
 def read_tables(
-    notes_path: Path, inflections_path: Path, progress: Progress = nobody, checks: Sequence[RowCheck] = ()
+    notes_path: Path,
+    inflections_path: Path,
+    progress: Progress = nobody,
+    checks: Sequence[RowCheck] = (),
+    known: Versions = (),
 ) -> list[EditedNote]:
     """The notes in order of time, with their breakpoints in order; ``progress`` is told the part read, 0..1.
 
-    ``checks`` look at each row of ``notes.csv`` that is right in itself.
+    ``checks`` look at each row of ``notes.csv`` that is right in itself. Of notes that are the same in a ``known``
+    version these themselves come back.
 
     A note without any row in ``inflections.csv`` is straight, with a breath of 0.5. Raises UserError, or
     ManyFaultsError with all that is wrong in both files: file, line, column, what was found and what is allowed.
     """
     faults = Faults()
-    placed, all_known = _notes(notes_path, faults, checks)
-    corners = _corners(inflections_path, placed, faults, progress, all_known=all_known)
+    held = Known(known)
+    placed, ids_known = _notes(notes_path, faults, checks, held)
+    points = _corners(inflections_path, placed, faults, progress, held, ids_known=ids_known)
     faults.check()
-    # Taken out, so that no note's breakpoints are there twice.
-    return [replace(one.note, points=corners.pop(one.note.id, _Corners()).points()) for one in placed.values()]
+    # Taken out one by one, so that not all are there twice.
+    return [_with_points(placed.pop(note_id).note, points.pop(note_id, _STRAIGHT)) for note_id in list(placed)]
+
+
+def _with_points(note: EditedNote, points: Points) -> EditedNote:
+    return note if note.points == points else replace(note, points=points)
 
 
 class _Cells:
@@ -158,7 +134,7 @@ class _Cells:
         self._faults.add(self._path, self._row.line, column, found, allowed)
 
 
-def _notes(path: Path, faults: Faults, checks: Sequence[RowCheck]) -> tuple[dict[int, _Placed], bool]:
+def _notes(path: Path, faults: Faults, checks: Sequence[RowCheck], known: Known) -> tuple[dict[int, _Placed], bool]:
     """The notes by their id, in order of time, and whether every id is known."""
     rows = TableRows(path, NOTE_COLUMNS, faults)
     ids_known = True
@@ -171,7 +147,7 @@ def _notes(path: Path, faults: Faults, checks: Sequence[RowCheck]) -> tuple[dict
             note_id = 0
         elif note_id in found:
             cells.wrong("id", note_id, f"each id once; line {found[note_id].line} has it already")
-        note = _note(note_id, cells)
+        note = known.row(_note(note_id, cells))
         for fault in (fault for check in checks for fault in check(note)) if cells.sound else ():
             cells.wrong(fault.column, fault.found, fault.allowed)
         if note_id:
@@ -207,7 +183,7 @@ def _note(note_id: int, cells: _Cells) -> EditedNote:
         reed=cells.word("reed", _REEDS),
         reed_bend_cents=_reed_bend(cells),
         or_else=_other_reading(cells),
-        points=(),
+        points=_NO_POINTS,
     )
     told = (note.hole is not None, bool(note.air), bool(note.reed))
     if any(told) and not all(told):
@@ -229,10 +205,10 @@ def _other_reading(cells: _Cells) -> str:
 
 
 def _corners(
-    path: Path, placed: dict[int, _Placed], faults: Faults, progress: Progress, *, all_known: bool
-) -> dict[int, _Corners]:
+    path: Path, placed: dict[int, _Placed], faults: Faults, progress: Progress, known: Known, *, ids_known: bool
+) -> dict[int, Points]:
     """The breakpoints of each note by its id."""
-    found: dict[int, _Corners] = defaultdict(_Corners)
+    found = Corners(known)
     strangers: dict[int, list[int]] = defaultdict(list)
     beyond: dict[int, list[tuple[int, float]]] = defaultdict(list)
     for row in TableRows(path, INFLECTION_COLUMNS, faults, progress):
@@ -247,9 +223,9 @@ def _corners(
         one = placed[note_id]
         if one.sound and point.at_s > one.note.length_s + _ROUNDED_S:
             beyond[note_id].append((row.line, point.at_s))
-        elif (line := found[note_id].put(row.line, point)) is not None:
+        elif (line := found.put(note_id, row.line, point)) is not None:
             cells.wrong("at_s", point.at_s, f"each time of note {note_id} once; line {line} has it already")
-    for note_id, lines in strangers.items() if all_known else ():
+    for note_id, lines in strangers.items() if ids_known else ():
         rows = f" ({len(lines)} rows have this one)" if len(lines) > 1 else ""
         faults.add(path, lines[0], "id", note_id, f"ids of the notes in notes.csv{rows}")
     for note_id, late in beyond.items():
@@ -257,7 +233,7 @@ def _corners(
         more = f" ({len(late)} rows lie beyond it)" if len(late) > 1 else ""
         allowed = f"from 0 to {placed[note_id].note.length_s:.5f}, the length of note {note_id}{more}"
         faults.add(path, late[0][0], "at_s", late[0][1], allowed)
-    return found
+    return found.points()
 
 
 def _point(cells: _Cells) -> Breakpoint:

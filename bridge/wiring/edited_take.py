@@ -43,7 +43,7 @@ def write_edited(
             folder.played.path.mkdir()
             _write_tables(folder.played, edit.played)
             _write_tables(folder, edit.notes)
-            rebuild_take(folder.path, notice, progress=progress)
+            rebuild_take(folder.path, notice, progress=progress, held=(edit.notes, edit.played))
             return building.put_in_place()
     except OSError as error:
         raise UserError(f"{parent / name} cannot be written ({error.strerror}). Choose another folder.") from error
