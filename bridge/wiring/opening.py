@@ -39,8 +39,8 @@ class OpenedTake:
     """A take as its tables hold it now: ``notes`` in order, ``harps`` in order of time, at least one.
 
     ``settings`` are those that it was played with, ``tempo`` is None where none is known. ``untold`` are the ids of
-    notes of which the table tells no degree: here they have one. ``digest`` is that of the tables as they were read,
-    ``known`` are versions of the take that somebody holds anyway: what they have is not held a second time.
+    notes of which the table tells no degree: here they have one. ``digest`` is that of the tables and ``as_read`` what
+    they said; ``known`` are versions that somebody holds anyway: what they have is not held a second time.
     """
 
     folder: TakeFolder
@@ -49,6 +49,7 @@ class OpenedTake:
     notes: tuple[EditedNote, ...]
     tempo: Tempo | None
     digest: str
+    as_read: tuple[EditedNote, ...]
     untold: frozenset[int] = frozenset()
     known: Versions = ()
 
@@ -124,7 +125,8 @@ def opened_take(path: Path, notice: Notice, progress: Progress = nobody, known: 
         errors.append(error)
     if errors:
         raise errors[0] if len(errors) == 1 else ManyFaultsError(errors)
-    take = OpenedTake(folder, settings_of(file.data, notice), harps, tuple(notes), tempo, digest, known=known)
+    read = tuple(notes)
+    take = OpenedTake(folder, settings_of(file.data, notice), harps, read, tempo, digest, read, known=known)
     lacking = frozenset(untold(notes))
     if not lacking:
         return take
