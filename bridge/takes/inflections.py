@@ -7,7 +7,7 @@ Between two breakpoints of a note the curve runs straight.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import chain
 
@@ -87,14 +87,18 @@ class InflectionsDeriver:
         self._at_s, self._bends, self._breaths = array("d"), array("d"), array("d")
 
 
-def inflections_lines(notes: Iterable[EditedNote]) -> Iterator[str]:
+def inflections_csv_lines(notes: Iterable[EditedNote]) -> Iterator[str]:
     """The table line by line, each with its LF."""
-    return table_lines(chain([COLUMNS], (_fields(note, point) for note in notes for point in note.points)))
+    return table_lines(_rows(notes))
 
 
 def inflections_csv(notes: Iterable[EditedNote]) -> str:
-    """The whole table as text."""
-    return "".join(inflections_lines(notes))
+    """The whole table as text with LF."""
+    return table_text(_rows(notes))
+
+
+def _rows(notes: Iterable[EditedNote]) -> Iterator[Sequence[object]]:
+    return chain([COLUMNS], (_fields(note, point) for note in notes for point in note.points))
 
 
 def inflection_lines(note: EditedNote) -> str:

@@ -22,7 +22,7 @@ from bridge.harp.bends import Air, Kind
 from bridge.harp.harp import Harp
 from bridge.harp.reeds import ReedReading, likely_reed
 from bridge.takes.edited import Breakpoint, EditedNote
-from bridge.takes.tables_csv import table_lines
+from bridge.takes.tables_csv import table_lines, table_text
 
 COLUMNS = (
     *("id", "start_s", "length_s", "midi_note", "degree", "velocity"),
@@ -224,14 +224,18 @@ def _in_the_table(rival: ReedReading | None) -> str:
     return "" if rival is None else f"{rival.air} {rival.hole}{' bend' * (rival.kind == 'bend')}"
 
 
-def notes_lines(notes: Iterable[EditedNote]) -> Iterator[str]:
+def notes_csv_lines(notes: Iterable[EditedNote]) -> Iterator[str]:
     """The table line by line, each with its LF."""
-    return table_lines(chain([COLUMNS], map(_fields, notes)))
+    return table_lines(_rows(notes))
 
 
 def notes_csv(notes: Iterable[EditedNote]) -> str:
-    """The whole table as text."""
-    return "".join(notes_lines(notes))
+    """The whole table as text with LF."""
+    return table_text(_rows(notes))
+
+
+def _rows(notes: Iterable[EditedNote]) -> Iterator[Sequence[object]]:
+    return chain([COLUMNS], map(_fields, notes))
 
 
 def _fields(note: EditedNote) -> tuple[object, ...]:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from bridge.takes.edited import EditedNote
 from bridge.takes.folder import TakeFolder
-from bridge.takes.inflections import inflections_lines
+from bridge.takes.inflections import inflections_csv_lines
 from bridge.takes.rebuilt_tables import made_from, notes_of
 from bridge.takes.tables_csv import digest_of, table_lines
 
@@ -16,7 +16,7 @@ from bridge.takes.tables_csv import digest_of, table_lines
 def sound_digest(notes: Sequence[EditedNote]) -> str:
     """SHA-256 (FIPS 180-4) of all of the notes that a sound has, as the tables tell it; no degrees and no reeds."""
     rows = table_lines((note.id, f"{note.start_s:.5f}", f"{note.length_s:.5f}", note.midi_note) for note in notes)
-    return digest_of(chain(rows, inflections_lines(notes)))
+    return digest_of(chain(rows, inflections_csv_lines(notes)))
 
 
 def write_sung_from(path: Path, notes: Sequence[EditedNote]) -> None:

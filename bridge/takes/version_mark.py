@@ -9,7 +9,7 @@ from pathlib import Path
 
 from bridge.base.errors import UserError
 from bridge.takes.edited import EditedNote
-from bridge.takes.inflections import inflections_lines
+from bridge.takes.inflections import inflections_csv_lines
 from bridge.takes.tables_csv import digest_of, table_lines
 
 _WORDS = "reedwire tables "
@@ -24,7 +24,7 @@ def mark_of(notes: Sequence[EditedNote]) -> str:
         (note.id, f"{note.start_s:.5f}", f"{note.length_s:.5f}", note.midi_note, note.velocity) for note in notes
     )
     # A take has hundreds of versions at most, so that a part of it tells them apart.
-    return _WORDS + digest_of(chain(rows, inflections_lines(notes)))[:_DIGITS]
+    return _WORDS + digest_of(chain(rows, inflections_csv_lines(notes)))[:_DIGITS]
 
 
 def mark_in(path: Path) -> str | None:

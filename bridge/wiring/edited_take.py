@@ -13,8 +13,8 @@ from bridge.base.writing import written_safely
 from bridge.takes.building import built_aside, clear_stopped
 from bridge.takes.edited import EditedNote
 from bridge.takes.folder import TakeFolder
-from bridge.takes.inflections import inflections_lines
-from bridge.takes.notes import notes_lines
+from bridge.takes.inflections import inflections_csv_lines
+from bridge.takes.notes import notes_csv_lines
 from bridge.takes.sound_parts import SoundPart, write_parts
 from bridge.takes.tables_csv import write_lines
 from bridge.takes.take_yaml import TakeFacts, read_take_yaml, write_take_yaml
@@ -83,7 +83,7 @@ def _write_sound(parts: Sequence[SoundPart], out: Path) -> None:
 
 
 def _write_tables(folder: TakeFolder, notes: Sequence[EditedNote]) -> None:
-    for path, lines in ((folder.notes, notes_lines(notes)), (folder.inflections, inflections_lines(notes))):
+    for path, lines in ((folder.notes, notes_csv_lines(notes)), (folder.inflections, inflections_csv_lines(notes))):
         with written_safely(path) as temporary:
             write_lines(temporary, lines)
 

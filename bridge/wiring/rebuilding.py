@@ -11,11 +11,11 @@ from bridge.base.errors import ManyFaultsError, UserError
 from bridge.base.progress import Progress, share
 from bridge.takes.edited import Breakpoint, EditedNote
 from bridge.takes.folder import TakeFolder
-from bridge.takes.inflections import inflections_lines
+from bridge.takes.inflections import inflections_csv_lines
 from bridge.takes.known import Versions
 from bridge.takes.lasting import Lasting
 from bridge.takes.latest import Latest
-from bridge.takes.notes import as_row, notes_lines
+from bridge.takes.notes import as_row, notes_csv_lines
 from bridge.takes.rebuilt_tables import made_from, notes_before, stage_rebuilt, tables_digest
 from bridge.takes.replacing import Stage, stage_for
 from bridge.takes.sung_from import write_sung_from
@@ -191,11 +191,11 @@ def _stage_sung_from(take: OpenedTake, stage: Stage) -> None:
 
 
 def _make_notes(take: OpenedTake, path: Path, _progress: Progress) -> None:
-    write_lines(path, notes_lines(take.notes))
+    write_lines(path, notes_csv_lines(take.notes))
 
 
 def _make_inflections(take: OpenedTake, path: Path, _progress: Progress) -> None:
-    write_lines(path, inflections_lines(take.notes))
+    write_lines(path, inflections_csv_lines(take.notes))
 
 
 def _make_tab(take: OpenedTake, path: Path, _progress: Progress) -> None:
