@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from sys import intern
 
 from bridge.cli.options import counted
 from bridge.harp.note_names import note_name
@@ -36,15 +37,15 @@ def difference_lines(edit: Edit) -> list[str]:
     changes = [] if edit.name == "join" else [change for change in edit.changes if change.after is not None]
     if not changes:
         return []
-    columns = _columns(edit)
-    rows = [_cells(change, columns) for change in changes]
-    shown = [
-        index for index, column in enumerate(columns) if column.always or any(_TO in row[index + 1] for row in rows)
-    ]
-    table = [["note", *(columns[index].heading for index in shown)], ["", *(columns[index].unit for index in shown)]]
-    table += [[row[0], *(row[index + 1] for index in shown)] for row in rows]
-    widths = [max(len(row[place]) for row in table) for place in range(len(table[0]))]
-    return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in table]
+    table = [["note", "", *map(_number, changes)]]
+    # Column by column: those that are not shown need not be held, and most cells of one are in it many times.
+    for column in _columns(edit):
+        cells = [intern(_cell(change, column)) for change in changes]
+        if column.always or any(_TO in cell for cell in cells):
+            table.append([column.heading, column.unit, *cells])
+    widths = [max(map(len, cells)) for cells in table]
+    rows = zip(*table, strict=True)
+    return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
 
 
 def summary(edit: Edit) -> str:
@@ -73,21 +74,22 @@ def _columns(edit: Edit) -> Sequence[_Column]:
         _Column("hole", "", _hole, words_after=lambda note: _CANNOT if note.id in edit.unplayable else _hole(note)),
         _Column("above root", "cents", above, words_after=above_after),
         _Column("settles", "cents", lambda note: signed(settled(note).bend_cents)),
-        _Column("lowest", "cents", lambda note: signed(min(point.bend_cents for point in note.points))),
-        _Column("highest", "cents", lambda note: signed(max(point.bend_cents for point in note.points))),
+        _Column("lowest", "cents", lambda note: signed(note.columns[1].min())),
+        _Column("highest", "cents", lambda note: signed(note.columns[1].max())),
         _Column("corners", "", lambda note: str(len(note.points))),
     )
 
 
-def _cells(change: Change, columns: Sequence[_Column]) -> list[str]:
-    """The number of a note, then what stands in each column."""
-    known = [note for note in (change.before, change.after) if note is not None]
-    cells = [str(known[0].id)]
-    for column in columns:
-        before = _NONE if change.before is None else column.words(change.before)
-        after = _NONE if change.after is None else (column.words_after or column.words)(change.after)
-        cells.append(before if before == after else f"{before}{_TO}{after}")
-    return cells
+def _number(change: Change) -> str:
+    """The number of the note."""
+    return str(next(note.id for note in (change.before, change.after) if note is not None))
+
+
+def _cell(change: Change, column: _Column) -> str:
+    """What stands of a note in a column."""
+    before = _NONE if change.before is None else column.words(change.before)
+    after = _NONE if change.after is None else (column.words_after or column.words)(change.after)
+    return before if before == after else f"{before}{_TO}{after}"
 
 
 def _named_over(root_midi: int | None) -> Callable[[EditedNote], str]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bridge.takes.edited import Breakpoint
+from bridge.takes.edited import Breakpoint, Points
 
 Array = NDArray[np.float64]
 #: Lengths are rounded to the decimals of the tables, s.
@@ -44,8 +44,7 @@ class Curve:
     @classmethod
     def of_points(cls, points: Sequence[Breakpoint]) -> Curve:
         """The curve that breakpoints draw."""
-        table = np.array([(point.at_s, point.bend_cents, point.breath) for point in points])
-        return cls(*table.T)
+        return cls(*Points.of(points).columns)
 
 
 def stays_near(

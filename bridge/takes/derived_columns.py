@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
+import numpy as np
+
 from bridge.takes.edited import EditedNote
 
 
@@ -19,7 +21,8 @@ def with_other_pitch(notes: Iterable[EditedNote], before: Mapping[int, EditedNot
 
 def same_pitch(one: EditedNote, other: EditedNote) -> bool:
     """Whether all that degree and reed follow from is the same."""
-    return (one.midi_note, one.length_s, _bends(one)) == (other.midi_note, other.length_s, _bends(other))
+    same = (one.midi_note, one.length_s) == (other.midi_note, other.length_s)
+    return same and np.array_equal(one.columns[:2], other.columns[:2])
 
 
 def with_own_columns(
@@ -49,7 +52,3 @@ def with_reed_of(note: EditedNote, other: EditedNote) -> EditedNote:
 
 def _reed(note: EditedNote) -> tuple[object, ...]:
     return note.hole, note.air, note.reed, note.reed_bend_cents, note.or_else
-
-
-def _bends(note: EditedNote) -> list[tuple[float, float]]:
-    return [(point.at_s, point.bend_cents) for point in note.points]

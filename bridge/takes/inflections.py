@@ -7,8 +7,9 @@ Between two breakpoints of a note the curve runs straight.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from itertools import chain
 
 import numpy as np
 
@@ -21,7 +22,7 @@ from bridge.takes.breakpoints import (
     fewest_breakpoints,
 )
 from bridge.takes.edited import Breakpoint, EditedNote
-from bridge.takes.tables_csv import table_text
+from bridge.takes.tables_csv import table_lines, table_text
 
 COLUMNS = ("id", "at_s", "bend_cents", "breath")
 #: A note that goes on and on is fitted in portions of so many frames, ten seconds and more, so that memory stays flat.
@@ -86,9 +87,18 @@ class InflectionsDeriver:
         self._at_s, self._bends, self._breaths = array("d"), array("d"), array("d")
 
 
+def inflections_csv_lines(notes: Iterable[EditedNote]) -> Iterator[str]:
+    """The table line by line, each with its LF."""
+    return table_lines(_rows(notes))
+
+
 def inflections_csv(notes: Iterable[EditedNote]) -> str:
     """The whole table as text with LF."""
-    return table_text((COLUMNS, *(_fields(note, point) for note in notes for point in note.points)))
+    return table_text(_rows(notes))
+
+
+def _rows(notes: Iterable[EditedNote]) -> Iterator[Sequence[object]]:
+    return chain([COLUMNS], (_fields(note, point) for note in notes for point in note.points))
 
 
 def inflection_lines(note: EditedNote) -> str:

@@ -125,4 +125,4 @@ def _placed(note: EditedNote, start_s: float, length_s: float) -> EditedNote:
         at_s = min(length_s, round(point.at_s * length_s / note.length_s, DECIMALS))
         if not points or at_s > points[-1].at_s:
             points.append(replace(point, at_s=at_s))
-    return replace(note, start_s=start_s, length_s=length_s, points=tuple(points))
+    return replace(note, start_s=start_s, length_s=length_s, points=points)

@@ -9,8 +9,9 @@ other reading of an ambiguous note, such as ``blow 3``. All about the reed is em
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 from typing import get_args
 
 import numpy as np
@@ -21,7 +22,7 @@ from bridge.harp.bends import Air, Kind
 from bridge.harp.harp import Harp
 from bridge.harp.reeds import ReedReading, likely_reed
 from bridge.takes.edited import Breakpoint, EditedNote
-from bridge.takes.tables_csv import table_text
+from bridge.takes.tables_csv import table_lines, table_text
 
 COLUMNS = (
     *("id", "start_s", "length_s", "midi_note", "degree", "velocity"),
@@ -196,7 +197,7 @@ def as_edited(row: NoteRow, points: Sequence[Breakpoint]) -> EditedNote:
         reed="" if reading is None else reading.kind,
         reed_bend_cents=None if reading is None else round(reading.bend_cents, _BEND_DECIMALS) + 0.0,
         or_else="" if reading is None else _in_the_table(reading.rival),
-        points=tuple(points),
+        points=points,
     )
 
 
@@ -223,9 +224,18 @@ def _in_the_table(rival: ReedReading | None) -> str:
     return "" if rival is None else f"{rival.air} {rival.hole}{' bend' * (rival.kind == 'bend')}"
 
 
+def notes_csv_lines(notes: Iterable[EditedNote]) -> Iterator[str]:
+    """The table line by line, each with its LF."""
+    return table_lines(_rows(notes))
+
+
 def notes_csv(notes: Iterable[EditedNote]) -> str:
     """The whole table as text with LF."""
-    return table_text((COLUMNS, *map(_fields, notes)))
+    return table_text(_rows(notes))
+
+
+def _rows(notes: Iterable[EditedNote]) -> Iterator[Sequence[object]]:
+    return chain([COLUMNS], map(_fields, notes))
 
 
 def note_line(note: EditedNote) -> str:

@@ -105,7 +105,8 @@ def _one(
 ) -> Iterator[NoteOn | Inflection | NoteOff]:
     """The events of one note."""
     at_s, bends = sampled(note, heard, step_s)
-    breaths = np.interp(at_s, [point.at_s for point in note.points], [point.breath for point in note.points])
+    corners_s, _, blown = note.columns
+    breaths = np.interp(at_s, corners_s, blown)
     plain = [(note.degree, 0.0, 0.0)] * len(at_s)
     told: Iterable[tuple[str, float, float]] = plain if heard is None else _told(heard, note, at_s, bends)
     for moment, bend, breath, (degree, blue, side) in zip(
@@ -125,8 +126,9 @@ def sample_times(note: EditedNote, step_s: float) -> Array:
 
     At every breakpoint inside the note, at its end while the curve still moves there, and evenly spaced between.
     """
-    inside = [point.at_s for point in note.points if 0.0 < point.at_s <= note.length_s]
-    if note.points[-1].at_s > note.length_s > 0.0:
+    times = note.columns[0].tolist()
+    inside = [at_s for at_s in times if 0.0 < at_s <= note.length_s]
+    if times[-1] > note.length_s > 0.0:
         inside.append(note.length_s)
     parts = [np.zeros(1)]
     for begin, end in pairwise([0.0, *inside]):
@@ -152,7 +154,8 @@ def sampled(note: EditedNote, heard: Hearing | None, step_s: float) -> tuple[Arr
         # Held, by then, away from where it began: a value must tell the degree that it is at.
         if late_s < note.length_s and not heard.begun(note).keeps(heard.anchor(note) + note.at(late_s).bend_cents):
             at_s = np.union1d(at_s, late_s)
-    return at_s, np.interp(at_s, [point.at_s for point in note.points], [point.bend_cents for point in note.points])
+    corners_s, corners, _ = note.columns
+    return at_s, np.interp(at_s, corners_s, corners)
 
 
 def stays(heard: Hearing, note: EditedNote, at_s: Array, bends: Array) -> Iterator[Stay]:

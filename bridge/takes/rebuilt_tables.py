@@ -5,12 +5,13 @@ from __future__ import annotations
 import filecmp
 import shutil
 from collections.abc import Iterator, Sequence
-from hashlib import sha256
+from hashlib import file_digest, sha256
 from pathlib import Path
 
 from bridge.base.errors import UserError
 from bridge.takes.edited import EditedNote
 from bridge.takes.folder import TakeFolder
+from bridge.takes.known import Versions
 from bridge.takes.tables import read_tables
 
 
@@ -19,9 +20,10 @@ def made_from(folder: TakeFolder) -> TakeFolder | None:
     return next((one for one in (folder.rebuilt, folder.played) if one.has_tables), None)
 
 
-def versions_before(folder: TakeFolder) -> Iterator[tuple[TakeFolder, Sequence[EditedNote]]]:
+def versions_before(folder: TakeFolder, known: Versions = ()) -> Iterator[tuple[TakeFolder, Sequence[EditedNote]]]:
     """Tables that MIDI files of this take were made from earlier, and their notes: the newest first, those played last.
 
+    Notes that are as in a ``known`` version are those.
     Tables in ``before`` that cannot be read any more, since somebody has been at them, are passed over.
     """
     kept = [path for path in folder.before.glob("*") if path.name.isdecimal()]
@@ -30,7 +32,7 @@ def versions_before(folder: TakeFolder) -> Iterator[tuple[TakeFolder, Sequence[E
         if not version.has_tables:
             continue
         try:
-            notes = notes_of(version)
+            notes = notes_of(version, known)
         except UserError:
             continue
         yield version, notes
@@ -41,17 +43,25 @@ def are_edited(folder: TakeFolder, before: TakeFolder) -> bool:
 
     Raises UserError or ManyFaultsError for tables that cannot be read.
     """
-    return not _are_alike(folder, before) and notes_of(folder) != notes_of(before)
+    if _are_alike(folder, before):
+        return False
+    notes = notes_of(folder)
+    return notes != notes_of(before, [notes])
 
 
-def notes_before(folder: TakeFolder, before: TakeFolder, now: Sequence[EditedNote]) -> Sequence[EditedNote]:
+def notes_before(
+    folder: TakeFolder, before: TakeFolder, now: Sequence[EditedNote], known: Versions = ()
+) -> Sequence[EditedNote]:
     """The notes of the tables ``before``; those of ``now`` themselves where the tables are the same byte for byte."""
-    return now if _are_alike(folder, before) else notes_of(before)
+    return now if _are_alike(folder, before) else notes_of(before, [now, *known])
 
 
-def notes_of(folder: TakeFolder) -> Sequence[EditedNote]:
-    """What the tables in a folder say. Raises UserError or ManyFaultsError for tables that cannot be read."""
-    return read_tables(folder.notes, folder.inflections)
+def notes_of(folder: TakeFolder, known: Versions = ()) -> Sequence[EditedNote]:
+    """What the tables in a folder say; of notes that are the same in a ``known`` version these themselves.
+
+    Raises UserError or ManyFaultsError for tables that cannot be read.
+    """
+    return read_tables(folder.notes, folder.inflections, known=known)
 
 
 def tables_digest(folder: TakeFolder) -> str:
@@ -59,7 +69,8 @@ def tables_digest(folder: TakeFolder) -> str:
     digest = sha256()
     for path in (folder.notes, folder.inflections):
         try:
-            digest.update(sha256(path.read_bytes()).digest())
+            with path.open("rb") as file:
+                digest.update(file_digest(file, "sha256").digest())
         except OSError:
             digest.update(sha256().digest())
     return digest.hexdigest()

@@ -73,13 +73,13 @@ class Plan:
 
 def cents(note: EditedNote, since_s: Floats) -> Floats:
     """The curve of a note in cents above MIDI note 0 at seconds since its beginning, any shape."""
-    at_s, bends = [point.at_s for point in note.points], [point.bend_cents for point in note.points]
+    at_s, bends, _ = note.columns
     return 100.0 * note.midi_note + np.asarray(np.interp(since_s, at_s, bends), np.float64)
 
 
 def breath(note: EditedNote, since_s: Floats) -> Floats:
     """The breath of a note, 0..1, at seconds since its beginning, any shape."""
-    at_s, values = [point.at_s for point in note.points], [point.breath for point in note.points]
+    at_s, _, values = note.columns
     return np.asarray(np.interp(since_s, at_s, values), np.float64)
 
 

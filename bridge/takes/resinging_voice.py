@@ -98,7 +98,7 @@ class Voice:
     def _span_hz(self, stretch: Stretch) -> tuple[float, float]:
         """The lowest and the highest pitch of the note as it was played."""
         note = stretch.played
-        curve = self.hz(cents(note, np.asarray([point.at_s for point in note.points])), note.start_s)
+        curve = self.hz(cents(note, note.columns[0]), note.start_s)
         return float(np.min(curve)), float(np.max(curve))
 
     def _gain(self, stretch: Stretch, count: int) -> Floats:

@@ -35,7 +35,9 @@ class Settled:
 def bends_of(note: EditedNote) -> NDArray[np.float64]:
     """The curve at even steps of about :data:`STEP_S` from start to end, cents, shape (n,), n at least 2."""
     times = np.linspace(0.0, note.length_s, max(2, round(note.length_s / STEP_S) + 1))
-    return np.interp(times, [point.at_s for point in note.points], [point.bend_cents for point in note.points])
+    corners_s, corners, _ = note.columns
+    bends: NDArray[np.float64] = np.interp(times, corners_s, corners)
+    return bends
 
 
 def settled(note: EditedNote) -> Settled:
@@ -67,9 +69,11 @@ def _running_mean(values: NDArray[np.float64], reach: int) -> NDArray[np.float64
 
 def _crossings(note: EditedNote, middle_bend: float) -> list[float]:
     """When the curve is at ``middle_bend``, seconds from the start: at each corner on it and each way across it."""
-    found = [point.at_s for point in note.points if point.bend_cents == middle_bend]
-    for before, after in pairwise(note.points):
-        if (before.bend_cents - middle_bend) * (after.bend_cents - middle_bend) < 0.0:
-            part = (middle_bend - before.bend_cents) / (after.bend_cents - before.bend_cents)
-            found.append(before.at_s + part * (after.at_s - before.at_s))
+    times, bends, _ = note.columns.tolist()
+    corners = list(zip(times, bends, strict=True))
+    found = [at_s for at_s, bend in corners if bend == middle_bend]
+    for (before_s, before), (after_s, after) in pairwise(corners):
+        if (before - middle_bend) * (after - middle_bend) < 0.0:
+            part = (middle_bend - before) / (after - before)
+            found.append(before_s + part * (after_s - before_s))
     return sorted(at_s for at_s in found if 0.0 <= at_s <= note.length_s)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from bridge.takes.edited import Breakpoint, EditedNote
+from bridge.takes.edited import Breakpoint, EditedNote, Points
 from bridge.takes.settled import Settled
 
 #: Corners nearer to one another than this are one, seconds: tables tell hundredths of a millisecond.
@@ -63,7 +63,7 @@ def _between(still: float, settled_bend: float, by_cents: float, bend: float) ->
 def _changed(note: EditedNote, bend_at: Callable[[float, float], float]) -> EditedNote:
     """The note with other bends: ``bend_at`` gives one from the seconds since the start and the bend there."""
     points = (replace(point, bend_cents=bend_at(point.at_s, point.bend_cents)) for point in note.points)
-    return replace(note, points=tuple(points))
+    return replace(note, points=Points(points))
 
 
 def _with_corners(note: EditedNote, times: Iterable[float]) -> EditedNote:
@@ -72,4 +72,4 @@ def _with_corners(note: EditedNote, times: Iterable[float]) -> EditedNote:
     for at_s in times:
         if 0.0 < at_s < note.length_s and all(abs(point.at_s - at_s) > _SAME_S for point in points):
             points.append(note.at(at_s))
-    return replace(note, points=tuple(sorted(points, key=lambda point: point.at_s)))
+    return replace(note, points=sorted(points, key=lambda point: point.at_s))

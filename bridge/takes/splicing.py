@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import accumulate
 
-from bridge.takes.edited import Breakpoint, EditedNote
+from bridge.takes.edited import Breakpoint, EditedNote, Points
 from bridge.takes.moving import DECIMALS, SHORTEST_S, shifted
 from bridge.takes.resinging_plan import LEAD_S, RING_S, TIME_S
 
@@ -107,7 +107,7 @@ def numbering(
     return list(accumulate((max(some, default=0) for some in ids[:-1]), initial=0))
 
 
-def _points_between(note: EditedNote, from_s: float, length_s: float) -> tuple[Breakpoint, ...]:
+def _points_between(note: EditedNote, from_s: float, length_s: float) -> Points:
     """The part of the curve that begins at ``from_s``, as seconds from there, with corners where cuts cross it."""
     from_s = round(from_s, DECIMALS)
     to_s = round(from_s + length_s, DECIMALS)
@@ -116,7 +116,7 @@ def _points_between(note: EditedNote, from_s: float, length_s: float) -> tuple[B
         corners.insert(0, note.at(from_s))
     if not corners or (note.points[-1].at_s > to_s > corners[-1].at_s):
         corners.append(note.at(to_s))
-    return tuple(replace(point, at_s=round(point.at_s - from_s, DECIMALS)) for point in corners)
+    return Points(replace(point, at_s=round(point.at_s - from_s, DECIMALS)) for point in corners)
 
 
 def _are_halves(one: EditedNote, other: EditedNote) -> bool:

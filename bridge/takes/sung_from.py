@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from hashlib import sha256
+from collections.abc import Sequence
+from itertools import chain
 from pathlib import Path
 
 from bridge.takes.edited import EditedNote
 from bridge.takes.folder import TakeFolder
-from bridge.takes.inflections import inflections_csv
+from bridge.takes.inflections import inflections_csv_lines
 from bridge.takes.rebuilt_tables import made_from, notes_of
-from bridge.takes.tables_csv import table_text
+from bridge.takes.tables_csv import digest_of, table_lines
 
 
-def sound_digest(notes: Iterable[EditedNote]) -> str:
+def sound_digest(notes: Sequence[EditedNote]) -> str:
     """SHA-256 (FIPS 180-4) of all of the notes that a sound has, as the tables tell it; no degrees and no reeds."""
-    kept = list(notes)
-    rows = table_text((note.id, f"{note.start_s:.5f}", f"{note.length_s:.5f}", note.midi_note) for note in kept)
-    return sha256((rows + inflections_csv(kept)).encode()).hexdigest()
+    rows = table_lines((note.id, f"{note.start_s:.5f}", f"{note.length_s:.5f}", note.midi_note) for note in notes)
+    return digest_of(chain(rows, inflections_csv_lines(notes)))
 
 
 def write_sung_from(path: Path, notes: Sequence[EditedNote]) -> None:

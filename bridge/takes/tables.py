@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import re
-from array import array
-from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
+from sys import intern
 
 from bridge.base.progress import Progress, nobody
 from bridge.quantise.scales import DEGREES
-from bridge.takes.edited import Breakpoint, EditedNote
+from bridge.takes.corners import Corners
+from bridge.takes.edited import Breakpoint, EditedNote, Points
 from bridge.takes.inflections import COLUMNS as INFLECTION_COLUMNS
+from bridge.takes.known import Known, Versions
 from bridge.takes.notes import COLUMNS as NOTE_COLUMNS
 from bridge.takes.table_faults import Faults
-from bridge.takes.tables_csv import TextRow, each_row, number_in, read_rows
+from bridge.takes.tables_csv import TableRows, TextRow, number_in
 
 #: Breath, 0..1, of a note that was added without saying how it moves: the middle.
 PLAIN_BREATH = 0.5
@@ -31,6 +32,8 @@ _MOST_FROM_REED_CENTS = 12_700.0 + MOST_CENTS
 _MOST_HOLES = 16
 _AIRS = ("blow", "draw")
 _REEDS = ("straight", "bend", "overblow", "overdraw")
+#: What a note has before its breakpoints are read, and where none is written.
+_NO_POINTS, _STRAIGHT = Points(), Points([Breakpoint(0.0, 0.0, PLAIN_BREATH)])
 _OR_ELSE = re.compile(r"(blow|draw) \d+( bend)?")
 
 
@@ -56,42 +59,32 @@ class _Placed:
     sound: bool
 
 
-@dataclass(slots=True)
-class _Corners:
-    """The breakpoints of one note in order, and the line that each stands in."""
-
-    points: list[Breakpoint] = field(default_factory=list)
-    lines: array[int] = field(default_factory=lambda: array("q"))
-
-    def put(self, line: int, point: Breakpoint) -> int | None:
-        """Take one more; the line of the one that has its time already, which then stays."""
-        # Most often it comes after all others.
-        place = len(self.points)
-        if self.points and point.at_s <= self.points[-1].at_s:
-            place = bisect_left(self.points, point.at_s, key=lambda one: one.at_s)
-            if self.points[place].at_s == point.at_s:
-                return self.lines[place]
-        self.points.insert(place, point)
-        self.lines.insert(place, line)
-        return None
-
-
 def read_tables(
-    notes_path: Path, inflections_path: Path, progress: Progress = nobody, checks: Sequence[RowCheck] = ()
+    notes_path: Path,
+    inflections_path: Path,
+    progress: Progress = nobody,
+    checks: Sequence[RowCheck] = (),
+    known: Versions = (),
 ) -> list[EditedNote]:
     """The notes in order of time, with their breakpoints in order; ``progress`` is told the part read, 0..1.
 
-    ``checks`` look at each row of ``notes.csv`` that is right in itself.
+    ``checks`` look at each row of ``notes.csv`` that is right in itself. Of notes that are the same in a ``known``
+    version these themselves come back.
 
     A note without any row in ``inflections.csv`` is straight, with a breath of 0.5. Raises UserError, or
     ManyFaultsError with all that is wrong in both files: file, line, column, what was found and what is allowed.
     """
     faults = Faults()
-    placed, all_known = _notes(notes_path, faults, checks)
-    corners = _corners(inflections_path, placed, faults, progress, all_known=all_known)
+    held = Known(known)
+    placed, ids_known = _notes(notes_path, faults, checks, held)
+    points = _corners(inflections_path, placed, faults, progress, held, ids_known=ids_known)
     faults.check()
-    # Taken out, so that no note's breakpoints are there twice.
-    return [_with_points(one.note, corners.pop(one.note.id, _Corners()).points) for one in placed.values()]
+    # Taken out one by one, so that not all are there twice.
+    return [_with_points(placed.pop(note_id).note, points.pop(note_id, _STRAIGHT)) for note_id in list(placed)]
+
+
+def _with_points(note: EditedNote, points: Points) -> EditedNote:
+    return note if note.points == points else replace(note, points=points)
 
 
 class _Cells:
@@ -124,11 +117,12 @@ class _Cells:
         cell = self._row.cells[column].lower()
         if cell and cell not in words:
             self.wrong(column, self._row.cells[column], f"{', '.join(words)}, or nothing")
-        return cell
+        # The same word is in thousands of rows.
+        return intern(cell)
 
     def text(self, column: str) -> str:
         """What stands there."""
-        return self._row.cells[column]
+        return intern(self._row.cells[column])
 
     def is_empty(self, column: str) -> bool:
         """Whether nothing stands there."""
@@ -140,20 +134,20 @@ class _Cells:
         self._faults.add(self._path, self._row.line, column, found, allowed)
 
 
-def _notes(path: Path, faults: Faults, checks: Sequence[RowCheck]) -> tuple[dict[int, _Placed], bool]:
+def _notes(path: Path, faults: Faults, checks: Sequence[RowCheck], known: Known) -> tuple[dict[int, _Placed], bool]:
     """The notes by their id, in order of time, and whether every id is known."""
-    rows = read_rows(path, NOTE_COLUMNS, faults)
-    all_known = bool(rows) or not faults
+    rows = TableRows(path, NOTE_COLUMNS, faults)
+    ids_known = True
     found: dict[int, _Placed] = {}
     for row in rows:
         cells = _Cells(path, row, faults)
         note_id = cells.whole("id", 1, _MOST_ID)
         if not cells.sound:
-            all_known = False
+            ids_known = False
             note_id = 0
         elif note_id in found:
             cells.wrong("id", note_id, f"each id once; line {found[note_id].line} has it already")
-        note = _note(note_id, cells)
+        note = known.row(_note(note_id, cells))
         for fault in (fault for check in checks for fault in check(note)) if cells.sound else ():
             cells.wrong(fault.column, fault.found, fault.allowed)
         if note_id:
@@ -161,7 +155,7 @@ def _notes(path: Path, faults: Faults, checks: Sequence[RowCheck]) -> tuple[dict
             found.setdefault(note_id, _Placed(row.line, note, cells.sound))
     ordered = sorted(found.values(), key=lambda one: (one.note.start_s, one.note.id))
     _check_overlaps(path, [one for one in ordered if one.sound], faults)
-    return {one.note.id: one for one in ordered}, all_known
+    return {one.note.id: one for one in ordered}, ids_known and rows.all_read
 
 
 def _check_overlaps(path: Path, ordered: Sequence[_Placed], faults: Faults) -> None:
@@ -189,7 +183,7 @@ def _note(note_id: int, cells: _Cells) -> EditedNote:
         reed=cells.word("reed", _REEDS),
         reed_bend_cents=_reed_bend(cells),
         or_else=_other_reading(cells),
-        points=(),
+        points=_NO_POINTS,
     )
     told = (note.hole is not None, bool(note.air), bool(note.reed))
     if any(told) and not all(told):
@@ -211,13 +205,13 @@ def _other_reading(cells: _Cells) -> str:
 
 
 def _corners(
-    path: Path, placed: dict[int, _Placed], faults: Faults, progress: Progress, *, all_known: bool
-) -> dict[int, _Corners]:
+    path: Path, placed: dict[int, _Placed], faults: Faults, progress: Progress, known: Known, *, ids_known: bool
+) -> dict[int, Points]:
     """The breakpoints of each note by its id."""
-    found: dict[int, _Corners] = defaultdict(_Corners)
+    found = Corners(known)
     strangers: dict[int, list[int]] = defaultdict(list)
     beyond: dict[int, list[tuple[int, float]]] = defaultdict(list)
-    for row in each_row(path, INFLECTION_COLUMNS, faults, progress):
+    for row in TableRows(path, INFLECTION_COLUMNS, faults, progress):
         cells = _Cells(path, row, faults)
         note_id = cells.whole("id", 1, _MOST_ID)
         point = _point(cells)
@@ -229,9 +223,9 @@ def _corners(
         one = placed[note_id]
         if one.sound and point.at_s > one.note.length_s + _ROUNDED_S:
             beyond[note_id].append((row.line, point.at_s))
-        elif (line := found[note_id].put(row.line, point)) is not None:
+        elif (line := found.put(note_id, row.line, point)) is not None:
             cells.wrong("at_s", point.at_s, f"each time of note {note_id} once; line {line} has it already")
-    for note_id, lines in strangers.items() if all_known else ():
+    for note_id, lines in strangers.items() if ids_known else ():
         rows = f" ({len(lines)} rows have this one)" if len(lines) > 1 else ""
         faults.add(path, lines[0], "id", note_id, f"ids of the notes in notes.csv{rows}")
     for note_id, late in beyond.items():
@@ -239,7 +233,7 @@ def _corners(
         more = f" ({len(late)} rows lie beyond it)" if len(late) > 1 else ""
         allowed = f"from 0 to {placed[note_id].note.length_s:.5f}, the length of note {note_id}{more}"
         faults.add(path, late[0][0], "at_s", late[0][1], allowed)
-    return found
+    return found.points()
 
 
 def _point(cells: _Cells) -> Breakpoint:
@@ -249,8 +243,3 @@ def _point(cells: _Cells) -> Breakpoint:
         cells.number("bend_cents", -MOST_CENTS, MOST_CENTS, " cents"),
         cells.number("breath", 0.0, 1.0),
     )
-
-
-def _with_points(note: EditedNote, points: Sequence[Breakpoint]) -> EditedNote:
-    straight = Breakpoint(0.0, 0.0, PLAIN_BREATH)
-    return replace(note, points=tuple(points) or (straight,))

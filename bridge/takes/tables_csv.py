@@ -6,12 +6,15 @@ between the cells, decimal points or commas, quoted cells, columns in any order,
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from hashlib import sha256
 from pathlib import Path
+from typing import BinaryIO, TextIO
 
 from bridge.base.progress import Progress, nobody
 from bridge.takes.table_faults import Faults
@@ -23,6 +26,8 @@ _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
 _MINUS = "\u2212"
 #: So many lines are read between two words on how far one is.
 _TOLD_EACH = 1000
+#: Bytes of a file that are looked at at once.
+_BLOCK = 1 << 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,74 +38,93 @@ class TextRow:
     cells: Mapping[str, str]
 
 
-def read_rows(path: Path, columns: Sequence[str], faults: Faults) -> list[TextRow]:
-    """The rows of the table ``path``, each with a cell for all ``columns``.
+class TableRows:
+    """The rows of the table ``path`` one after another, each with a cell for all ``columns``.
 
-    What is wrong goes to ``faults``; of a table that cannot be read to its end there are no rows.
+    No more than the one in hand is in memory. What is wrong goes to ``faults``; they end where the table cannot be
+    read any further, and :attr:`all_read` is then False. ``progress`` is told the part read, 0..1.
     """
-    try:
-        return list(_rows(path, columns, faults, nobody))
-    except _UnreadableError as error:
-        faults.say(path, error.line, str(error))
-        return []
+
+    def __init__(self, path: Path, columns: Sequence[str], faults: Faults, progress: Progress = nobody) -> None:
+        self._path, self._columns, self._faults, self._progress = path, columns, faults, progress
+        self.all_read = False
+
+    def __iter__(self) -> Iterator[TextRow]:
+        try:
+            with self._path.open("rb") as data:
+                encoding, lines = _looked_through(data)
+                # Somebody may save another one meanwhile: what is no text then is told of its cell.
+                with io.TextIOWrapper(data, encoding, errors="replace", newline="") as file:
+                    yield from self._rows(file, lines)
+        except OSError as error:
+            self._say(None, f"it cannot be read ({error.strerror}). Check the file and its rights.")
+        except _NoTextError as error:
+            self._say(error.line, "found bytes that are no UTF-8 text. Save the table as CSV in UTF-8.")
+
+    def _rows(self, file: TextIO, lines: int) -> Iterator[TextRow]:
+        """The rows of an open file of so many lines."""
+        file.seek(0)
+        separator, first = _separator(file)
+        file.seek(0)
+        for _ in range(first):
+            file.readline()
+        reader = csv.reader(file, delimiter=separator, strict=True)
+        names: list[str] | None = None
+        line = first + 1
+        try:
+            for cells in reader:
+                stripped = [cell.strip() for cell in cells]
+                if any(stripped):
+                    if names is None:
+                        names = [cell.lower() for cell in stripped]
+                        if not _columns_are_right(self._path, line, names, self._columns, self._faults):
+                            return
+                    else:
+                        yield _row(self._path, line, names, stripped, self._faults)
+                line = first + reader.line_num + 1
+                if line % _TOLD_EACH == 0:
+                    self._progress(min(line / lines, 1.0))
+        except csv.Error as error:
+            self._say(line, f"this row cannot be read ({error}). Look for a quotation mark that is not closed.")
+            return
+        if names is None:
+            self._say(1, f"found nothing, allowed: a table with the columns {','.join(self._columns)}.")
+        self.all_read = names is not None
+
+    def _say(self, line: int | None, text: str) -> None:
+        self._faults.say(self._path, line, text)
 
 
-def each_row(path: Path, columns: Sequence[str], faults: Faults, progress: Progress = nobody) -> Iterator[TextRow]:
-    """The same one after another, for long tables: no more of them than that is in memory.
-
-    It ends where the table cannot be read any further. ``progress`` is told the part read, 0..1.
-    """
-    try:
-        yield from _rows(path, columns, faults, progress)
-    except _UnreadableError as error:
-        faults.say(path, error.line, str(error))
-
-
-class _UnreadableError(Exception):
-    """A table cannot be read from ``line`` on."""
-
-    def __init__(self, line: int, error: csv.Error) -> None:
-        self.line = line
-        super().__init__(f"this row cannot be read ({error}). Look for a quotation mark that is not closed.")
-
-
-def _rows(path: Path, columns: Sequence[str], faults: Faults, progress: Progress) -> Iterator[TextRow]:
-    """The rows; none of a table that cannot be read at all. Raises _UnreadableError."""
-    text = _text(path, faults)
-    if text is None:
-        return
-    separator, first = _separator(text)
-    lines, file = text.count("\n") + 1, io.StringIO(text, newline="")
-    del text
-    for _ in range(first):
-        file.readline()
-    reader = csv.reader(file, delimiter=separator, strict=True)
-    names: list[str] | None = None
-    line = first + 1
-    try:
-        for cells in reader:
-            stripped = [cell.strip() for cell in cells]
-            if any(stripped):
-                if names is None:
-                    names = [cell.lower() for cell in stripped]
-                    if not _columns_are_right(path, line, names, columns, faults):
-                        return
-                else:
-                    yield _row(path, line, names, stripped, faults)
-            line = first + reader.line_num + 1
-            if line % _TOLD_EACH == 0:
-                progress(min(line / lines, 1.0))
-    except csv.Error as error:
-        raise _UnreadableError(line, error) from error
-    if names is None:
-        faults.say(path, 1, f"found nothing, allowed: a table with the columns {','.join(columns)}.")
+def table_lines(rows: Iterable[Sequence[object]]) -> Iterator[str]:
+    """Rows as they are written, the names of the columns being the first of a table: commas and LF."""
+    return map(csv.writer(_Line(), lineterminator="\n").writerow, rows)
 
 
 def table_text(rows: Iterable[Sequence[object]]) -> str:
-    """Rows as they are written, the names of the columns being the first of a table: commas and LF."""
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerows(rows)
-    return text.getvalue()
+    """The same as one text."""
+    return "".join(table_lines(rows))
+
+
+def write_lines(path: Path, lines: Iterable[str]) -> None:
+    """Write a table that is never in memory as a whole. Raises OSError."""
+    with path.open("w", encoding="utf-8", newline="") as file:
+        file.writelines(lines)
+
+
+def digest_of(lines: Iterable[str]) -> str:
+    """SHA-256 (FIPS 180-4) of all of these lines, in UTF-8 and as hexadecimal digits."""
+    digest = sha256()
+    for line in lines:
+        digest.update(line.encode())
+    return digest.hexdigest()
+
+
+class _Line:
+    """A file that hands back what is written to it."""
+
+    @staticmethod
+    def write(text: str) -> str:
+        return text
 
 
 def number_in(cell: str) -> float | None:
@@ -109,25 +133,33 @@ def number_in(cell: str) -> float | None:
     return float(plain.replace(",", ".")) if _NUMBER.fullmatch(plain) else None
 
 
-def _text(path: Path, faults: Faults) -> str | None:
-    """The file as text, None where it cannot be read."""
+class _NoTextError(Exception):
+    """There are bytes in ``line`` of a file that are no text."""
+
+    def __init__(self, line: int) -> None:
+        super().__init__(line)
+        self.line = line
+
+
+def _looked_through(data: BinaryIO) -> tuple[str, int]:
+    """The encoding of a file, which is text to its end, and how many lines it has. Raises _NoTextError, OSError."""
+    encoding = "utf-16" if data.read(2) in {b"\xff\xfe", b"\xfe\xff"} else "utf-8-sig"
+    data.seek(0)
+    decoder, lines, block = codecs.getincrementaldecoder(encoding)(), 1, b""
     try:
-        data = path.read_bytes()
-    except OSError as error:
-        faults.say(path, None, f"it cannot be read ({error.strerror}). Check the file and its rights.")
-        return None
-    encoding = "utf-16" if data[:2] in {b"\xff\xfe", b"\xfe\xff"} else "utf-8-sig"
-    try:
-        return data.decode(encoding)
+        while block := data.read(_BLOCK):
+            decoder.decode(block)
+            lines += block.count(b"\n")
+        decoder.decode(b"", final=True)
     except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        faults.say(path, line, "found bytes that are no UTF-8 text. Save the table as CSV in UTF-8.")
-        return None
+        # What it found comes before the end of what it was given.
+        after = len(error.object) - error.start
+        raise _NoTextError(lines + block[: max(0, len(block) - after)].count(b"\n")) from error
+    return encoding, lines
 
 
-def _separator(text: str) -> tuple[str, int]:
+def _separator(lines: TextIO) -> tuple[str, int]:
     """What stands between the cells, and how many lines there are above the table."""
-    lines = io.StringIO(text, newline="")
     if said := _SAYS_SEPARATOR.fullmatch(lines.readline().strip()):
         return said[1], 1
     lines.seek(0)

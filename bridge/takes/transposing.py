@@ -18,7 +18,7 @@ from bridge.harp.positions import root_semitones
 from bridge.quantise.scales import DEGREES
 from bridge.takes.breakpoints import BEND_DECIMALS
 from bridge.takes.choosing import THIRD
-from bridge.takes.edited import EditedNote
+from bridge.takes.edited import EditedNote, Points
 from bridge.takes.settled import settled
 
 _CENTS_PER_SEMITONE, _SEMITONES_PER_OCTAVE = 100.0, 12
@@ -52,7 +52,7 @@ def bent_by(note: EditedNote, cents: float) -> EditedNote:
     if not cents:
         return note
     points = (replace(point, bend_cents=round(point.bend_cents + cents, BEND_DECIMALS) + 0.0) for point in note.points)
-    return replace(note, points=tuple(points))
+    return replace(note, points=Points(points))
 
 
 def counted_from(note: EditedNote, harp: Harp, other: Harp) -> EditedNote:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from hashlib import sha256
+from itertools import chain
 from pathlib import Path
 
 from bridge.base.errors import UserError
 from bridge.takes.edited import EditedNote
-from bridge.takes.inflections import inflections_csv
-from bridge.takes.tables_csv import table_text
+from bridge.takes.inflections import inflections_csv_lines
+from bridge.takes.tables_csv import digest_of, table_lines
 
 _WORDS = "reedwire tables "
 _DIGITS = 16
@@ -20,11 +20,11 @@ _MARK = re.compile(rb"%s([0-9a-f]{%d})" % (_WORDS.encode(), _DIGITS))
 
 def mark_of(notes: Sequence[EditedNote]) -> str:
     """The mark of a version of the tables: the same for all that a MIDI file says of them."""
-    rows = table_text(
+    rows = table_lines(
         (note.id, f"{note.start_s:.5f}", f"{note.length_s:.5f}", note.midi_note, note.velocity) for note in notes
     )
-    # SHA-256 (FIPS 180-4); a take has hundreds of versions at most, so that a part of it tells them apart.
-    return _WORDS + sha256((rows + inflections_csv(notes)).encode()).hexdigest()[:_DIGITS]
+    # A take has hundreds of versions at most, so that a part of it tells them apart.
+    return _WORDS + digest_of(chain(rows, inflections_csv_lines(notes)))[:_DIGITS]
 
 
 def mark_in(path: Path) -> str | None:

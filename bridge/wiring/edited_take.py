@@ -10,13 +10,14 @@ from pathlib import Path
 from bridge import __version__
 from bridge.base.errors import UserError
 from bridge.base.progress import Progress, share
-from bridge.base.writing import write_safely
+from bridge.base.writing import written_safely
 from bridge.takes.building import built_aside, clear_stopped
 from bridge.takes.edited import EditedNote
 from bridge.takes.folder import TakeFolder
-from bridge.takes.inflections import inflections_csv
-from bridge.takes.notes import notes_csv
+from bridge.takes.inflections import inflections_csv_lines
+from bridge.takes.notes import notes_csv_lines
 from bridge.takes.sound_parts import SoundPart, write_parts
+from bridge.takes.tables_csv import write_lines
 from bridge.takes.take_yaml import TakeFacts, read_take_yaml, write_take_yaml
 from bridge.wiring.editing import Edit
 from bridge.wiring.notice import Notice
@@ -47,7 +48,8 @@ def write_edited(
             folder.played.path.mkdir()
             _write_tables(folder.played, edit.played)
             _write_tables(folder, edit.notes)
-            rebuild_take(folder.path, notice, progress=share(progress, made, 1.0))
+            rest = share(progress, made, 1.0)
+            rebuild_take(folder.path, notice, progress=rest, held=(edit.notes, edit.played))
             return building.put_in_place()
     except OSError as error:
         raise UserError(f"{parent / name} cannot be written ({error.strerror}). Choose another folder.") from error
@@ -92,8 +94,9 @@ def _write_sound(edit: Edit, parts: Sequence[SoundPart], out: Path, progress: Pr
 
 
 def _write_tables(folder: TakeFolder, notes: Sequence[EditedNote]) -> None:
-    write_safely(folder.notes, notes_csv(notes))
-    write_safely(folder.inflections, inflections_csv(notes))
+    for path, lines in ((folder.notes, notes_csv_lines(notes)), (folder.inflections, inflections_csv_lines(notes))):
+        with written_safely(path) as temporary:
+            write_lines(temporary, lines)
 
 
 def _seconds(value: object) -> float | None:

@@ -15,6 +15,7 @@ from bridge.takes.derived_columns import with_own_columns
 from bridge.takes.edited import EditedNote, Tempo
 from bridge.takes.folder import TakeFolder
 from bridge.takes.holes import hole_faults
+from bridge.takes.known import Versions
 from bridge.takes.lasting import Lasting
 from bridge.takes.latest import Latest
 from bridge.takes.performed import Hearing, hearing, in_force
@@ -38,7 +39,8 @@ class OpenedTake:
     """A take as its tables hold it now: ``notes`` in order, ``harps`` in order of time, at least one.
 
     ``settings`` are those that it was played with, ``tempo`` is None where none is known. ``untold`` are the ids of
-    notes of which the table tells no degree: here they have one. ``digest`` is that of the tables as they were read.
+    notes of which the table tells no degree: here they have one. ``digest`` is that of the tables and ``as_read`` what
+    they said; ``known`` are versions that somebody holds anyway: what they have is not held a second time.
     """
 
     folder: TakeFolder
@@ -47,7 +49,9 @@ class OpenedTake:
     notes: tuple[EditedNote, ...]
     tempo: Tempo | None
     digest: str
+    as_read: tuple[EditedNote, ...]
     untold: frozenset[int] = frozenset()
+    known: Versions = ()
 
     @property
     def hearings(self) -> tuple[Hearing, ...]:
@@ -81,7 +85,7 @@ def harp_at(harps: Sequence[PlayedHarp], note: EditedNote) -> Harp | None:
     return None if played is None else played.harp
 
 
-def opened_take(path: Path, notice: Notice, progress: Progress = nobody) -> OpenedTake:
+def opened_take(path: Path, notice: Notice, progress: Progress = nobody, known: Versions = ()) -> OpenedTake:
     """The take in the folder ``path``, made whole first where it was not finished; ``notice`` hears of that in a line.
 
     ``progress`` is told the part done, 0..1. Raises UserError for what is no take, and ManyFaultsError with all that is
@@ -114,14 +118,15 @@ def opened_take(path: Path, notice: Notice, progress: Progress = nobody) -> Open
     except UserError as error:
         errors.append(error)
     try:
-        notes = read_tables(folder.notes, folder.inflections, share(progress, recovered, 1.0), checks)
+        notes = read_tables(folder.notes, folder.inflections, share(progress, recovered, 1.0), checks, known)
     except ManyFaultsError as error:
         errors += error.errors
     except UserError as error:
         errors.append(error)
     if errors:
         raise errors[0] if len(errors) == 1 else ManyFaultsError(errors)
-    take = OpenedTake(folder, settings_of(file.data, notice), harps, tuple(notes), tempo, digest)
+    read = tuple(notes)
+    take = OpenedTake(folder, settings_of(file.data, notice), harps, read, tempo, digest, read, known=known)
     lacking = frozenset(untold(notes))
     if not lacking:
         return take

@@ -11,15 +11,17 @@ from bridge.base.errors import ManyFaultsError, UserError
 from bridge.base.progress import Progress, share
 from bridge.takes.edited import Breakpoint, EditedNote
 from bridge.takes.folder import TakeFolder
-from bridge.takes.inflections import inflections_csv
+from bridge.takes.inflections import inflections_csv_lines
+from bridge.takes.known import Versions
 from bridge.takes.lasting import Lasting
 from bridge.takes.latest import Latest
-from bridge.takes.notes import as_row, notes_csv
+from bridge.takes.notes import as_row, notes_csv_lines
 from bridge.takes.rebuilt_tables import made_from, notes_before, stage_rebuilt, tables_digest
 from bridge.takes.replacing import Stage, stage_for
 from bridge.takes.sung_from import write_sung_from
 from bridge.takes.tab_file import tab_text
 from bridge.takes.tables import PLAIN_BREATH, RowCheck
+from bridge.takes.tables_csv import write_lines
 from bridge.takes.take_yaml import put_tempo
 from bridge.takes.taking_back import TakenBack
 from bridge.takes.tempo_choice import KnownTempo
@@ -71,21 +73,22 @@ def rebuild_take(
     sing: bool = True,
     tempo_of: Callable[[OpenedTake], KnownTempo] | None = None,
     progress: Progress = lambda _: None,
+    held: Versions = (),
 ) -> Rebuilt:
     """Make all that is derived from the tables of the take in ``path`` anew.
 
     ``from_midi`` is a file whose notes are taken back into the tables first; ``mpe`` puts the notes of the MIDI file
     into an MPE zone; ``sing`` also sings the sound again where something in it was edited; ``tempo_of`` gives the
-    take another tempo. Of notes that were edited
+    take another tempo; ``held`` are versions of it that are in memory anyway. Of notes that were edited
     by hand the table itself is told degree and reed anew, but for what the player wrote there. Nothing is written over
     until everything is made, and what was there is kept in ``before``; ``notice`` hears what could not be sung. Raises
     UserError for what cannot be used or written, and for tables that somebody saves meanwhile, ManyFaultsError with all
     that is wrong in the tables.
     """
     opened = _OPENED if from_midi is None else _OPENED / 2.0
-    take = opened_take(path, notice, share(progress, 0.0, opened))
+    take = opened_take(path, notice, share(progress, 0.0, opened), held)
     base = made_from(take.folder)
-    before = None if base is None else notes_before(take.folder, base, take.notes)
+    before = None if base is None else notes_before(take.folder, base, take.notes, held)
     told = take.untold
     if before is not None and not take.folder.is_new_edit:
         take, told = tell_columns(take, before)
@@ -105,7 +108,7 @@ def rebuild_take(
     if sing and is_wanted(take):
         makers[RESUNG] = lambda take, path, progress: make_resung(take, path, progress, notice)
     making = share(progress, _OPENED, 1.0)
-    edited = before is None or bool(told) or list(take.notes) != list(before)
+    edited = before is None or bool(told) or take.notes != tuple(before)
     with stage_for(take.folder) as stage:
         for number, (name, make) in enumerate(makers.items()):
             make(take, stage.path / name, share(making, number / len(makers), (number + 1) / len(makers)))
@@ -188,15 +191,15 @@ def _stage_sung_from(take: OpenedTake, stage: Stage) -> None:
 
 
 def _make_notes(take: OpenedTake, path: Path, _progress: Progress) -> None:
-    path.write_text(notes_csv(take.notes), encoding="utf-8", newline="")
+    write_lines(path, notes_csv_lines(take.notes))
 
 
 def _make_inflections(take: OpenedTake, path: Path, _progress: Progress) -> None:
-    path.write_text(inflections_csv(take.notes), encoding="utf-8", newline="")
+    write_lines(path, inflections_csv_lines(take.notes))
 
 
 def _make_tab(take: OpenedTake, path: Path, _progress: Progress) -> None:
-    rows = [as_row(note, take.harp_at(note)) for note in take.notes]
+    rows = (as_row(note, take.harp_at(note)) for note in take.notes)
     path.write_text(tab_text(rows, take.settings.harp.tab), encoding="utf-8", newline="")
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
+import numpy as np
+
 from bridge import __version__
 from bridge.base.clock import WallClock
 from bridge.base.errors import UserError
@@ -85,7 +87,7 @@ def replay_words(take: OpenedTake, settings: Settings) -> list[str]:
         raise UserError("Neither MIDI nor OSC is on, so nothing can be sent. Give --midi PORT or --osc HOST:PORT.")
     lines = [f"{take.folder.path.name}: {', '.join(to)}. q or Ctrl-C ends it."]
     range_cents = 100.0 * send.midi.sent_bend_range
-    beyond = [note.id for note in take.notes if max(abs(point.bend_cents) for point in note.points) > range_cents]
+    beyond = [note.id for note in take.notes if np.abs(note.columns[1]).max() > range_cents]
     if beyond and send.midi.port != "none":
         which = ", ".join(map(str, beyond[:_MOST_TOLD])) + (" ..." if len(beyond) > _MOST_TOLD else "")
         lines.append(

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from bridge.takes.edited import Breakpoint
+from bridge.takes.edited import Breakpoint, EditedNote, Points
 
 #: What the speed that is wanted is wanted of.
 PLAIN_REBUILD, EDITED_REBUILD = "`rebuild`, nothing edited", "`rebuild --no-sound`, one note in 20 edited"
@@ -37,10 +37,16 @@ class Size:
     score_bytes: int
 
 
-def bytes_of_a_breakpoint() -> int:
-    """What a breakpoint takes in memory: itself, its three numbers, and its place in its note."""
-    point = Breakpoint(0.5, -12.5, 0.7)
-    return sum(map(sys.getsizeof, (point, point.at_s, point.bend_cents, point.breath))) + 8
+def bytes_of_a_breakpoint(in_a_note: int) -> float:
+    """What a breakpoint takes in memory where a note has so many: its three numbers, and its part of what holds all."""
+    points = Points([Breakpoint(0.5, -12.5, 0.7)] * in_a_note)
+    return (sys.getsizeof(points) + sys.getsizeof(points._numbers)) / in_a_note
+
+
+def bytes_of_a_note() -> int:
+    """What a note takes besides: itself, the times and the bend of its reed, and its number."""
+    note = EditedNote(1000, 0.5, 0.25, 71, "3", 96, 3, "draw", "bend", -47.2, "", ())
+    return sum(map(sys.getsizeof, (note, note.start_s, note.length_s, note.reed_bend_cents, note.id)))
 
 
 def page(minutes: float, long: Mapping[str, Cost], short: Mapping[str, Cost], size: Size) -> str:
@@ -68,7 +74,9 @@ def page(minutes: float, long: Mapping[str, Cost], short: Mapping[str, Cost], si
 
 def _words(slowest: float, size: Size) -> str:
     """What the figures mean."""
-    table_mb = size.breakpoints * bytes_of_a_breakpoint() / _MB
+    in_a_note = round(size.breakpoints / max(1, size.notes))
+    each = bytes_of_a_breakpoint(in_a_note)
+    table_mb = (size.breakpoints * each + size.notes * bytes_of_a_note()) / _MB
     return f"""\
 Wanted: rebuilt without singing again at {WANTED_SPEED:g} times real time or faster. The slower of both
 is {slowest:.0f} times.
@@ -76,8 +84,9 @@ is {slowest:.0f} times.
 Memory is the largest resident set of the process, libraries included. No command holds frames, sound or MIDI messages
 as objects. What grows with the length:
 
-- The tables, {bytes_of_a_breakpoint()} bytes a breakpoint: {table_mb:.1f} MB for this take. A rebuild holds them as
-  they are and as they were played, an edit and `--from` also as they become.
+- The tables, {each:.0f} bytes a breakpoint and {bytes_of_a_note()} a note: {table_mb:.1f} MB for this take, and half as
+  much more while they are read. They are read and written line by line. Of other versions of the take (as it was
+  played, as it was last rebuilt, as an edit makes it) only the notes that are others are held besides.
 - The MIDI file while it is made, seven bytes a message, then the file itself, {size.midi_bytes / _MB:.1f} MB. What
   `--from` reads of it lies in arrays, 16 bytes a value, and 24 more while it is compared with the tables.
 - The score while it is made: its bars and its file, {size.score_bytes / _MB:.1f} MB, some two and a half times that in

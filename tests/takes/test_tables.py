@@ -180,6 +180,25 @@ def test_what_is_no_table_is_told(tmp_path: Path, content: bytes, told: str) -> 
     assert str(raised.value).removeprefix(f"{tmp_path}/").startswith(told)
 
 
+@pytest.mark.parametrize(
+    ("broken", "line"), [(b"\xff", 20_003), (b"\xc3", 20_003), (b"\xe2\x82", 20_003), (b"\xe2\x82\n", 20_003)]
+)
+def test_what_is_no_text_is_told_far_down_a_long_table(tmp_path: Path, broken: bytes, line: int) -> None:
+    """With its line, wherever the file is cut into blocks, and a sign that the end of the file has cut off too."""
+    rows = b"".join(b"1,0.%05d,0.00,0.500\n" % number for number in range(20_000))
+    with pytest.raises(UserError, match=rf"inflections\.csv:{line}: found bytes that are no UTF-8 text"):
+        read(tmp_path, NOTES, INFLECTIONS.splitlines()[0].encode() + b"\n\n" + rows + broken)
+
+
+def test_rows_above_one_that_cannot_be_read_are_told_too(tmp_path: Path) -> None:
+    """But not the ids of the other table, which may stand in what was not read."""
+    told = faults(tmp_path, NOTES.replace("67,1", "670,1").replace("71,3,80", '71,3,"80'))
+    assert [fault.split(", allowed")[0].split(" (")[0] for fault in told] == [
+        "notes.csv:2: midi_note: found '670'",
+        "notes.csv:3: this row cannot be read",
+    ]
+
+
 def test_a_missing_file_is_told(tmp_path: Path) -> None:
     """With its name."""
     with pytest.raises(ManyFaultsError, match=r"notes\.csv: it cannot be read .No such file"):
