@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from bridge.takes.edited import Breakpoint, Points
 
 Array = NDArray[np.float64]
+#: Both of shape (n,), times in seconds.
+TimesAndValues = tuple[Array, Array]
 #: Lengths are rounded to the decimals of the tables, s.
 _ROUNDED_S = 1e-5
 
@@ -24,9 +26,8 @@ class Curve:
     breaths: Array
 
     @classmethod
-    def of(cls, bends: Sequence[tuple[float, float]], breaths: Sequence[tuple[float, float]], length_s: float) -> Curve:
-        """Both as pairs of time and value, at all times up to ``length_s``; between them run straight lines."""
-        bend_line, breath_line = (np.array(pairs).T for pairs in (bends, breaths))
+    def of(cls, bend_line: TimesAndValues, breath_line: TimesAndValues, length_s: float) -> Curve:
+        """Both at all times of either up to ``length_s``; between them run straight lines."""
         times = np.union1d(bend_line[0], breath_line[0])
         times = times[(times <= length_s + _ROUNDED_S) | (times == times[0])]
         return cls(times, np.interp(times, *bend_line), np.interp(times, *breath_line))

@@ -13,6 +13,7 @@ from itertools import pairwise
 
 from bridge.takes.derived_columns import same_pitch
 from bridge.takes.edited import EditedNote
+from bridge.takes.free_ids import free_ids
 from bridge.takes.taking_back import TakenBack
 
 #: What can be edited of a note, in words.
@@ -77,10 +78,10 @@ def merged(
             conflicts += [Conflict(note.id, part) for part in faults]
     gone = [theirs[note.id] for note in version if note.id not in ours and note.id in theirs]
     conflicts += [Conflict(note.id, "taken out") for note in gone if _edited(note, old[note.id])]
-    next_id = max((*old, *ours), default=0) + 1
-    new = [note for note in taken.notes if note.id in taken.added]
-    notes += [replace(note, id=next_id + place) for place, note in enumerate(new)]
-    added = {next_id + place for place in range(len(new))}
+    ids = free_ids({*old, *ours})
+    new = [replace(note, id=next(ids)) for note in taken.notes if note.id in taken.added]
+    notes += new
+    added = {note.id for note in new}
     notes.sort(key=lambda note: note.start_s)
     edited = {note.id for note in notes if note.id in ours and note != ours[note.id]}
     untold = added | {note.id for note in notes if note.id in edited and not same_pitch(note, ours[note.id])}

@@ -1,19 +1,29 @@
-"""One value of a note as it moves through a MIDI file."""
+"""One value of a note as it moves through a MIDI file: in memory while the note sounds, then on the disk.
+
+An hour has a million values.
+"""
 
 from __future__ import annotations
 
+import errno
+import os
+import tempfile
+import weakref
 from array import array
 from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from bridge.takes.curves import Array, TimesAndValues
 
 #: A leap takes no longer than this, s.
 LEAP_S = 1e-4
+_NUMBER_BYTES = 8
 
 
 class Line:
-    """Values at rising times, as pairs of seconds and value; in memory sixteen bytes each, since an hour has a million.
-
-    No value at all is false.
-    """
+    """Values at rising times, as pairs of seconds and value. No value at all is false."""
 
     __slots__ = ("_times", "_values")
 
@@ -31,8 +41,62 @@ class Line:
         self._times.append(at_s)
         self._values.append(value)
 
+    def data(self) -> bytes:
+        """All times and then all values, eight bytes each."""
+        return self._times.tobytes() + self._values.tobytes()
+
     def __iter__(self) -> Iterator[tuple[float, float]]:
         return zip(self._times, self._values, strict=True)
 
     def __len__(self) -> int:
         return len(self._times)
+
+
+class LineStore:
+    """Lines on the disk, in a file without a name that goes with the last who holds one of them.
+
+    Making one, and keeping a line, raises OSError where the disk has no room for it.
+    """
+
+    def __init__(self) -> None:
+        self._file = tempfile.TemporaryFile(buffering=0)  # noqa: SIM115 -- closed when no line is left
+        self._bytes = 0
+        weakref.finalize(self, self._file.close)
+
+    def keep(self, line: Line) -> KeptLine:
+        """Put a line there to which nothing comes any more."""
+        if not line:
+            return NO_LINE
+        data, place = line.data(), self._bytes
+        if self._file.write(data) < len(data):
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        self._bytes += len(data)
+        return KeptLine(self, place, len(line))
+
+    def numbers(self, place: int, count: int) -> Array:
+        """So many numbers from a place on, shape (count,)."""
+        return np.frombuffer(os.pread(self._file.fileno(), _NUMBER_BYTES * count, place), np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class KeptLine:
+    """A line on the disk, read from there whenever it is looked at, as pairs or arrays. No value at all is false."""
+
+    store: LineStore | None = None
+    place: int = 0
+    count: int = 0
+
+    def arrays(self) -> TimesAndValues:
+        """The times and the values, both of shape (n,)."""
+        numbers = np.empty(0) if self.store is None else self.store.numbers(self.place, 2 * self.count)
+        return numbers[: self.count], numbers[self.count :]
+
+    def __iter__(self) -> Iterator[tuple[float, float]]:
+        times, values = self.arrays()
+        return zip(times.tolist(), values.tolist(), strict=True)
+
+    def __len__(self) -> int:
+        return self.count
+
+
+NO_LINE = KeptLine()

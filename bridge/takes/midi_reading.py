@@ -16,7 +16,7 @@ from typing import Any
 from bridge.base.errors import ManyFaultsError, UserError
 from bridge.base.progress import Progress, nobody
 from bridge.send.midi_messages import DATA_ENTRY_LSB, DATA_ENTRY_MSB, RPN_BEND_RANGE, RPN_LSB, RPN_MSB
-from bridge.takes.midi_line import Line
+from bridge.takes.midi_line import NO_LINE, KeptLine, Line, LineStore
 from bridge.takes.midi_moments import MidiMoments
 
 #: What a receiver takes for the bend range where nobody has said it, cents.
@@ -33,7 +33,7 @@ class ReadNote:
 
     ``bends`` are pairs of seconds from its start and cents, ``breaths`` pairs with 0..1; both begin at 0, but
     ``breaths`` is empty in a file without breath. ``pressures`` are those of channel pressure, which are its breath in
-    a file without that controller. ``step_cents`` is how fine its bends are.
+    a file without that controller. They are there once it has ended. ``step_cents`` is how fine its bends are.
     """
 
     start_s: float
@@ -41,9 +41,9 @@ class ReadNote:
     velocity: int
     step_cents: float
     length_s: float = 0.0
-    bends: Line = field(default_factory=Line)
-    breaths: Line = field(default_factory=Line)
-    pressures: Line = field(default_factory=Line)
+    bends: KeptLine = NO_LINE
+    breaths: KeptLine = NO_LINE
+    pressures: KeptLine = NO_LINE
 
     @property
     def end_s(self) -> float:
@@ -73,14 +73,21 @@ def read_midi(
     """The notes of the file; ``breath_controller`` is the number of the take's, None where it has none.
 
     Where the file says no bend range ``unsaid_range_cents`` is in force. ``progress`` is told the part read, 0..1.
-    Raises UserError for what is no such file, and ManyFaultsError for notes that sound at once.
+    Raises UserError for what is no such file and where there is no room to set its values aside, and ManyFaultsError
+    for notes that sound at once.
     """
     moments = MidiMoments(path, progress)
-    ear = _Ear(breath_controller, unsaid_range_cents)
     now_s = 0.0
-    for now_s, messages in moments:
-        ear.hear(now_s, messages)
-    ear.finish(now_s)
+    try:
+        ear = _Ear(breath_controller, unsaid_range_cents)
+        for now_s, messages in moments:
+            ear.hear(now_s, messages)
+        ear.finish(now_s)
+    except OSError as error:
+        raise UserError(
+            f"{path}: what is read of it is set aside in a temporary folder, which cannot be ({error.strerror}). Make "
+            "room there, or name another folder in TMPDIR."
+        ) from error
     notes = sorted(ear.notes, key=lambda note: note.start_s)
     _check_one_at_a_time(path, notes)
     return MidiReading(tuple(notes), moments.tick_s, ear.sets_range, frozenset(ear.channels))
@@ -99,6 +106,20 @@ def range_in(path: Path) -> float | None:
     return None
 
 
+@dataclass(frozen=True, slots=True)
+class _Sounding:
+    """A note that sounds, and what has come of its values."""
+
+    note: ReadNote
+    bends: Line = field(default_factory=Line)
+    breaths: Line = field(default_factory=Line)
+    pressures: Line = field(default_factory=Line)
+
+    def since_s(self, now_s: float) -> float:
+        """How long it has sounded."""
+        return now_s - self.note.start_s
+
+
 @dataclass(slots=True)
 class _Channel:
     """What is in force on a channel, whether or not a note sounds there."""
@@ -108,7 +129,7 @@ class _Channel:
     breath: float | None = None
     pressure: float | None = None
     parameter: tuple[int, int] = (_DATA_MAX, _DATA_MAX)
-    sounding: ReadNote | None = None
+    sounding: _Sounding | None = None
 
     @property
     def cents(self) -> float:
@@ -125,6 +146,7 @@ class _Ear:
         self.channels: set[int] = set()
         self._breath_controller = breath_controller
         self._has_breath = False
+        self._store = LineStore()
         self._channels = [_Channel(range_cents) for _ in range(16)]
 
     def hear(self, now_s: float, messages: Iterable[Any]) -> None:
@@ -150,33 +172,38 @@ class _Ear:
             self._stop(channel, now_s)
         if not self._has_breath:
             for note in self.notes:
-                note.breaths, note.pressures = note.pressures, Line()
+                note.breaths, note.pressures = note.pressures, NO_LINE
 
     def _begin(self, message: Any, now_s: float) -> None:  # noqa: ANN401 -- mido has no type information
         channel = self._channels[message.channel]
         self._stop(channel, now_s)
         note = ReadNote(now_s, message.note, message.velocity, channel.range_cents / _BEND_STEPS)
-        note.bends.put(0.0, channel.cents)
+        channel.sounding = sounding = _Sounding(note)
+        sounding.bends.put(0.0, channel.cents)
         if channel.breath is not None:
-            note.breaths.put(0.0, channel.breath)
+            sounding.breaths.put(0.0, channel.breath)
         if channel.pressure is not None:
-            note.pressures.put(0.0, channel.pressure)
-        channel.sounding = note
+            sounding.pressures.put(0.0, channel.pressure)
         self.notes.append(note)
         self.channels.add(message.channel)
 
     def _end(self, message: Any, now_s: float, *, begun_before: bool) -> bool:  # noqa: ANN401 -- as above
         channel = self._channels[message.channel]
-        note = channel.sounding
-        if note is None or note.midi_note != message.note or (begun_before and note.start_s >= now_s):
+        if channel.sounding is None:
+            return False
+        note = channel.sounding.note
+        if note.midi_note != message.note or (begun_before and note.start_s >= now_s):
             return False
         self._stop(channel, now_s)
         return True
 
     def _stop(self, channel: _Channel, now_s: float) -> None:
-        note, channel.sounding = channel.sounding, None
-        if note is not None:
-            note.length_s = now_s - note.start_s
+        ended, channel.sounding = channel.sounding, None
+        if ended is None:
+            return
+        note = ended.note
+        note.length_s = ended.since_s(now_s)
+        note.bends, note.breaths, note.pressures = map(self._store.keep, (ended.bends, ended.breaths, ended.pressures))
 
     def _take_value(self, message: Any, now_s: float) -> None:  # noqa: ANN401 -- as above
         if message.is_meta or not hasattr(message, "channel"):
@@ -190,7 +217,7 @@ class _Ear:
         elif message.type == "aftertouch":
             channel.pressure = message.value / _DATA_MAX
             if channel.sounding is not None:
-                channel.sounding.pressures.put(now_s - channel.sounding.start_s, channel.pressure)
+                channel.sounding.pressures.put(channel.sounding.since_s(now_s), channel.pressure)
 
     def _take_controller(self, channel: _Channel, number: int, value: int, now_s: float) -> None:
         coarse, fine = channel.parameter
@@ -210,11 +237,11 @@ class _Ear:
             self._has_breath = True
             channel.breath = value / _DATA_MAX
             if channel.sounding is not None:
-                channel.sounding.breaths.put(now_s - channel.sounding.start_s, channel.breath)
+                channel.sounding.breaths.put(channel.sounding.since_s(now_s), channel.breath)
 
     def _note_bend(self, channel: _Channel, now_s: float) -> None:
         if channel.sounding is not None:
-            channel.sounding.bends.put(now_s - channel.sounding.start_s, channel.cents)
+            channel.sounding.bends.put(channel.sounding.since_s(now_s), channel.cents)
 
 
 def _check_one_at_a_time(path: Path, notes: list[ReadNote]) -> None:

@@ -25,7 +25,7 @@ PLAIN_BREATH = 0.5
 _ROUNDED_S = 2e-5
 #: Some days; no tick of a MIDI file of the quickest tempo has more than 32 bits then.
 LONGEST_S = 3e5
-_MOST_ID = 10**9
+MOST_ID = 10**9
 MOST_CENTS = 9600.0
 #: As far as any note with any bend can lie from any reed.
 _MOST_FROM_REED_CENTS = 12_700.0 + MOST_CENTS
@@ -141,7 +141,7 @@ def _notes(path: Path, faults: Faults, checks: Sequence[RowCheck], known: Known)
     found: dict[int, _Placed] = {}
     for row in rows:
         cells = _Cells(path, row, faults)
-        note_id = cells.whole("id", 1, _MOST_ID)
+        note_id = cells.whole("id", 1, MOST_ID)
         if not cells.sound:
             ids_known = False
             note_id = 0
@@ -213,7 +213,7 @@ def _corners(
     beyond: dict[int, list[tuple[int, float]]] = defaultdict(list)
     for row in TableRows(path, INFLECTION_COLUMNS, faults, progress):
         cells = _Cells(path, row, faults)
-        note_id = cells.whole("id", 1, _MOST_ID)
+        note_id = cells.whole("id", 1, MOST_ID)
         point = _point(cells)
         if not cells.sound:
             continue

@@ -7,7 +7,6 @@ really edited is written anew.
 
 from __future__ import annotations
 
-import math
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -15,24 +14,18 @@ from itertools import pairwise
 
 import numpy as np
 
-from bridge.base.errors import UserError
 from bridge.send.pitch import SentPitch
 from bridge.takes.breakpoints import TIME_DECIMALS, Tolerance, fewest_breakpoints
 from bridge.takes.curves import Array, Curve, stays_near
 from bridge.takes.edited import Breakpoint, EditedNote
-from bridge.takes.midi_reading import MidiReading, ReadNote
-from bridge.takes.tables import MOST_CENTS, PLAIN_BREATH
+from bridge.takes.free_ids import free_ids
+from bridge.takes.heard import SAME_S, Heard, HeardNotes
+from bridge.takes.midi_reading import MidiReading
 
 #: A tick of our own files with no tempo known, s; values stand one before their note.
 _OUR_TICK_S = 1 / 1920
-#: Bends further apart than so many intervals were held, not drawn as a line.
-_HELD_INTERVALS = 2.5
 #: Nor does a file say what a bend did between two values that follow one another.
 _BLIND_INTERVALS = 1.5
-#: Times nearer than this are one, s.
-_SAME_S = 2e-5
-#: A step of a 7-bit controller, 0..1.
-_BREATH_STEP = 1 / 127
 #: What the decimals of the tables add to a step.
 _DECIMALS = Tolerance(0.02, 0.002)
 #: If so many of the notes that begin as in the tables also bend as there to a step, the file was made from these.
@@ -51,16 +44,6 @@ class TakenBack:
     added: frozenset[int]
     removed: frozenset[int]
     untold: frozenset[int]
-
-
-@dataclass(frozen=True, slots=True)
-class _Heard:
-    """A note of the file in the words of the tables, its id still 0 and without breakpoints, and its curve."""
-
-    note: EditedNote
-    curve: Curve
-    has_breath: bool
-    step: Tolerance
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,66 +74,36 @@ def taken_back(
     and for bends that no table holds.
     """
     slack_s = reading.tick_s + 2 * _OUR_TICK_S
-    begins_s = [*(note.start_s for note in reading.notes[1:]), math.inf]
-    heard = [
-        _heard(note, pitch_at, interval_s, legato=after_s - note.end_s <= slack_s)
-        for note, after_s in zip(reading.notes, begins_s, strict=False)
-    ]
-    partners = _partners([one.note for one in heard], tables, slack_s)
-    pairs = [(one, None if at is None else tables[at]) for one, at in zip(heard, partners, strict=True)]
-    close = _closeness(pairs, slack_s, tolerance, interval_s)
-    first_id = next_id = max((note.id for note in tables), default=0) + 1
+    heard = HeardNotes(reading, pitch_at, interval_s, slack_s)
+    partners = [None if at is None else tables[at] for at in _partners([*heard.bare()], tables, slack_s)]
+    exact = _Closeness(_DECIMALS, slack_s, 0.0)
+    agrees = [old is not None and _agrees(one, old, exact) for one, old in zip(heard, partners, strict=True)]
+    looser = None
+    if not _made_from_tables(heard, partners, agrees, slack_s):
+        # What was written as it was played lacks what moved between two values.
+        looser = _Closeness(_plus(tolerance, _DECIMALS), slack_s, _BLIND_INTERVALS * interval_s)
+    ids = free_ids([note.id for note in tables])
+    added: set[int] = set()
     notes: list[EditedNote] = []
-    for one, old in pairs:
+    for place, (note, old) in enumerate(zip(heard.bare(), partners, strict=True)):
         if old is None:
-            notes.append(replace(one.note, id=next_id, points=_fitted(one, tolerance, None)))
-            next_id += 1
+            new = replace(note, id=next(ids), points=_fitted(heard[place], tolerance, None))
+            added.add(new.id)
         else:
-            notes.append(_merged(one, old, close, tolerance))
+            new = _placed(note, old, slack_s)
+            one = None if agrees[place] else heard[place]
+            if one is None or (looser is not None and _agrees(one, old, looser)):
+                new = _ended_at(new, new.length_s)
+            else:
+                new = replace(new, points=_fitted(one, tolerance, old, new.length_s))
+        notes.append(new)
     notes = _one_at_a_time(notes)
-    before = {old.id: old for _, old in pairs if old is not None}
+    before = {old.id: old for old in partners if old is not None}
     kept = [(note, before[note.id]) for note in notes if note.id in before]
-    added = set(range(first_id, next_id))
     edited = {note.id for note, old in kept if note != old}
     untold = added | {note.id for note, old in kept if (note.midi_note, _bends(note)) != (old.midi_note, _bends(old))}
     removed = {note.id for note in tables} - before.keys()
     return TakenBack(tuple(notes), *map(frozenset, (edited, added, removed, untold)))
-
-
-def _heard(read: ReadNote, pitch_at: Callable[[EditedNote], SentPitch], interval_s: float, *, legato: bool) -> _Heard:
-    """A note of the file; where another follows ``legato``, the values at its very end may be those of that one."""
-    start_s, length_s = round(read.start_s, TIME_DECIMALS), round(read.length_s, TIME_DECIMALS)
-    note = EditedNote(0, start_s, length_s, read.midi_note, "", read.velocity, None, "", "", None, "", ())
-    pitch = pitch_at(note)
-    if pitch.strength == 0.0:
-        raise UserError("This take sends no bends (send.strength is 0), so none can be taken back from MIDI.")
-    bends = [(at_s, (cents - pitch.offset_cents) / pitch.strength) for at_s, cents in read.bends]
-    widest = max((cents for _, cents in bends), key=abs)
-    if abs(widest) > MOST_CENTS:
-        raise UserError(
-            f"The MIDI file bends note {read.midi_note} at {start_s:.3f} s by {widest:.0f} cents; allowed are "
-            f"{-MOST_CENTS:.0f} to {MOST_CENTS:.0f}. Nothing was taken back: look at its bend range (RPN 0)."
-        )
-    breaths = list(read.breaths) or [(0.0, PLAIN_BREATH)]
-    if legato:
-        bends, breaths = (_before(values, read.length_s) for values in (bends, breaths))
-    curve = Curve.of(_drawn(bends, interval_s), _drawn(breaths, interval_s), length_s)
-    return _Heard(note, curve, bool(read.breaths), Tolerance(read.step_cents / pitch.strength, _BREATH_STEP))
-
-
-def _before(values: Sequence[tuple[float, float]], end_s: float) -> list[tuple[float, float]]:
-    """The values before the end, and the first in any case."""
-    return [value for place, value in enumerate(values) if place == 0 or value[0] < end_s - _SAME_S]
-
-
-def _drawn(values: Sequence[tuple[float, float]], interval_s: float) -> list[tuple[float, float]]:
-    """The values with their last moment before each that comes so late that the one before was held."""
-    drawn = [values[0]]
-    for (before_s, held), (at_s, value) in pairwise(values):
-        if at_s - before_s > _HELD_INTERVALS * interval_s:
-            drawn.append((at_s - interval_s, held))
-        drawn.append((at_s, value))
-    return drawn
 
 
 def _partners(heard: Sequence[EditedNote], tables: Sequence[EditedNote], slack_s: float) -> list[int | None]:
@@ -176,23 +129,19 @@ def _partners(heard: Sequence[EditedNote], tables: Sequence[EditedNote], slack_s
     return found
 
 
-def _closeness(
-    pairs: Sequence[tuple[_Heard, EditedNote | None]], slack_s: float, tolerance: Tolerance, interval_s: float
-) -> _Closeness:
-    """How near to the tables a curve of this file is if nobody has edited it."""
+def _made_from_tables(
+    heard: HeardNotes, partners: Sequence[EditedNote | None], agrees: Sequence[bool], slack_s: float
+) -> bool:
+    """Whether so many of the notes that begin as in the tables agree with them that the file was made from these."""
     same_start = [
-        (one, old)
-        for one, old in pairs
-        if old is not None and abs(one.note.start_s - old.start_s) <= slack_s and one.note.midi_note == old.midi_note
+        agreed
+        for note, old, agreed in zip(heard.bare(), partners, agrees, strict=True)
+        if old is not None and abs(note.start_s - old.start_s) <= slack_s and note.midi_note == old.midi_note
     ]
-    exact = _Closeness(_DECIMALS, slack_s, 0.0)
-    if sum(_agrees(one, old, exact) for one, old in same_start) >= _MADE_FROM_TABLES * len(same_start):
-        return exact
-    # What was written as it was played lacks what moved between two values.
-    return _Closeness(_plus(tolerance, _DECIMALS), slack_s, _BLIND_INTERVALS * interval_s)
+    return sum(same_start) >= _MADE_FROM_TABLES * len(same_start)
 
 
-def _agrees(one: _Heard, old: EditedNote, close: _Closeness) -> bool:
+def _agrees(one: Heard, old: EditedNote, close: _Closeness) -> bool:
     """Whether the curve is that of the tables, as far as both notes last."""
     # What stands at the very end may have been rounded out of either.
     until_s = min(one.note.length_s, old.length_s) - close.slack_s
@@ -214,15 +163,11 @@ def _agrees(one: _Heard, old: EditedNote, close: _Closeness) -> bool:
     )
 
 
-def _merged(one: _Heard, old: EditedNote, close: _Closeness, tolerance: Tolerance) -> EditedNote:
-    """The note of the tables with what was edited."""
-    note = one.note
-    start_s = old.start_s if abs(note.start_s - old.start_s) <= close.slack_s else note.start_s
-    length_s = old.length_s if abs(note.end_s - start_s - old.length_s) <= close.slack_s else note.length_s
-    merged = replace(old, start_s=start_s, length_s=length_s, midi_note=note.midi_note, velocity=note.velocity)
-    if not _agrees(one, old, close):
-        return replace(merged, points=_fitted(one, tolerance, old, length_s))
-    return _ended_at(merged, length_s)
+def _placed(note: EditedNote, old: EditedNote, slack_s: float) -> EditedNote:
+    """The note of the tables with what was edited but for its curve."""
+    start_s = old.start_s if abs(note.start_s - old.start_s) <= slack_s else note.start_s
+    length_s = old.length_s if abs(note.end_s - start_s - old.length_s) <= slack_s else note.length_s
+    return replace(old, start_s=start_s, length_s=length_s, midi_note=note.midi_note, velocity=note.velocity)
 
 
 def _one_at_a_time(notes: Sequence[EditedNote]) -> list[EditedNote]:
@@ -233,7 +178,7 @@ def _one_at_a_time(notes: Sequence[EditedNote]) -> list[EditedNote]:
     ordered = sorted(notes, key=lambda note: note.start_s)
     return [
         note
-        if after is None or note.end_s <= after.start_s + _SAME_S
+        if after is None or note.end_s <= after.start_s + SAME_S
         else _ended_at(note, round(after.start_s - note.start_s, TIME_DECIMALS))
         for note, after in pairwise([*ordered, None])
         if note is not None
@@ -249,11 +194,11 @@ def _ended_at(note: EditedNote, length_s: float) -> EditedNote:
 
 
 def _fitted(
-    one: _Heard, tolerance: Tolerance, old: EditedNote | None, end_s: float | None = None
+    one: Heard, tolerance: Tolerance, old: EditedNote | None, end_s: float | None = None
 ) -> tuple[Breakpoint, ...]:
     """The breakpoints of the curve in the file; a file without breath leaves that of the tables."""
     times = np.minimum(one.curve.times, one.note.length_s if end_s is None else end_s)
-    kept = np.concatenate([[True], np.diff(times) > _SAME_S])
+    kept = np.concatenate([[True], np.diff(times) > SAME_S])
     breaths = one.curve.breaths
     if not one.has_breath and old is not None:
         theirs = Curve.of_points(old.points)

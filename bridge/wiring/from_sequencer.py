@@ -45,7 +45,8 @@ def taken_from(take: OpenedTake, path: Path, notice: Notice, progress: Progress 
     now = back_into(take.notes)
     if mark == mark_of(take.notes) or not now.edited | now.added | now.removed:
         return now
-    others = [one for one in versions_before(take.folder) if are_others(one[1], take.notes)]
+    # One after the other: there may be many, and each is as large as the tables.
+    others = (one for one in versions_before(take.folder) if are_others(one[1], take.notes))
     if mark is not None:
         made_of = next((one for one in others if mark_of(one[1]) == mark), None)
         if made_of is None:
@@ -55,13 +56,14 @@ def taken_from(take: OpenedTake, path: Path, notice: Notice, progress: Progress 
                 f"{take.folder.midi.name} as it is now, or put those tables back and run reedwire rebuild first."
             )
         return _merged(take, path, *made_of, back_into(made_of[1]), notice)
-    back = [back_into(notes) for _, notes in others]
-    parts = [parts_edited(taken, notes) for taken, (_, notes) in zip(back, others, strict=True)]
-    # As near to an earlier version as to the tables of now: of that, for what it lacks of these was edited since.
-    if not parts or min(parts) > parts_edited(now, take.notes):
-        return now
-    nearest = parts.index(min(parts))
-    return _merged(take, path, *others[nearest], back[nearest], notice)
+    nearest, fewest = None, parts_edited(now, take.notes) + 1
+    for version, notes in others:
+        back = back_into(notes)
+        parts = parts_edited(back, notes)
+        # As near to an earlier version as to the tables of now: of that, for what it lacks of these was edited since.
+        if parts < fewest:
+            nearest, fewest = (version, notes, back), parts
+    return now if nearest is None else _merged(take, path, *nearest, notice)
 
 
 def _merged(

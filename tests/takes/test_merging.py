@@ -86,6 +86,15 @@ def test_notes_taken_out_and_put_in() -> None:
         assert [(one.id, one.what) for one in merged(back(VERSION, theirs), VERSION, hand)[1]] == [(3, "taken out")]
 
 
+def test_a_new_note_beside_the_greatest_id_gets_one_that_neither_has() -> None:
+    """A table takes ids up to 10^9; of the ids that are free in both the lowest."""
+    version = [*VERSION, edited(10**9, 5.0, 0.5, 70)]
+    both, conflicts = merged(back(version, [*version, edited(4, 7.0, 0.5, 60)]), version, version[1:])
+    assert conflicts == []
+    assert [note.id for note in both.notes] == [2, 3, 10**9, 4]
+    assert both.added == {4}
+
+
 def test_notes_in_each_others_way_are_a_conflict() -> None:
     """One moved in the sequencer onto one that a hand has made longer."""
     theirs = [replace(note, start_s=1.7) if note.id == 2 else note for note in VERSION]

@@ -1,0 +1,70 @@
+"""Lines of values: while they grow, and on the disk."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bridge.takes.midi_line import KeptLine, Line, LineStore
+
+NUMBERS = st.floats(allow_nan=False)
+
+
+def line_of(values: list[float]) -> Line:
+    """A value each second."""
+    line = Line()
+    for second, value in enumerate(values):
+        line.put(float(second), value)
+    return line
+
+
+@given(st.lists(st.lists(NUMBERS, max_size=5), max_size=5))
+def test_what_is_kept_is_what_was_put(lines: list[list[float]]) -> None:
+    """To the last bit, in any order and as often as one looks, also while others are kept."""
+    store = LineStore()
+    kept: list[KeptLine] = []
+    for values in lines:
+        kept.append(store.keep(line_of(values)))
+        for one, wanted in zip(reversed(kept), reversed(lines[: len(kept)]), strict=True):
+            assert list(one) == list(enumerate(wanted))
+            times, numbers = one.arrays()
+            assert (times.tolist(), numbers.tolist()) == (list(range(len(wanted))), wanted)
+            assert (len(one), bool(one)) == (len(wanted), bool(wanted))
+
+
+def open_files() -> int:
+    """How many this process holds."""
+    return len(list(Path(f"/proc/{os.getpid()}/fd").iterdir()))
+
+
+def test_the_file_goes_with_the_last_line() -> None:
+    """It stays as long as anybody may look at one, and no name is left of it."""
+    before = open_files()
+    store = LineStore()
+    one, other = store.keep(line_of([1.0])), store.keep(line_of([2.0, 3.0]))
+    del store, one
+    assert open_files() == before + 1
+    assert list(other) == [(0.0, 2.0), (1.0, 3.0)]
+    del other
+    assert open_files() == before
+
+
+def test_an_empty_line_needs_no_disk() -> None:
+    """It is the same for all."""
+    store = LineStore()
+    kept = store.keep(Line())
+    del store
+    assert (list(kept), len(kept)) == ([], 0)
+    assert kept == KeptLine()
+
+
+def test_a_full_disk_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By the kernel's own device that is always full (full(4))."""
+    with Path("/dev/full").open("wb", buffering=0) as full:
+        monkeypatch.setattr("tempfile.TemporaryFile", lambda **_: full)
+        with pytest.raises(OSError, match="No space left on device"):
+            LineStore().keep(line_of([1.0]))
