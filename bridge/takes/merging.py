@@ -97,6 +97,8 @@ def _edited(note: EditedNote, before: EditedNote) -> list[str]:
 def _both(before: EditedNote, theirs: EditedNote, ours: EditedNote) -> tuple[EditedNote, list[str]]:
     """The note with what either has edited, and the parts that both have, to different ends."""
     by_them, by_us = _edited(theirs, before), _edited(ours, before)
+    if not by_them:
+        return ours, []
     faults = [part for part in by_them if part in by_us and _PARTS[part](theirs) != _PARTS[part](ours)]
     one = replace(
         ours,
@@ -106,7 +108,7 @@ def _both(before: EditedNote, theirs: EditedNote, ours: EditedNote) -> tuple[Edi
         velocity=theirs.velocity if "velocity" in by_them else ours.velocity,
         points=theirs.points if "curve" in by_them else ours.points,
     )
-    if by_them and any(point.at_s > one.length_s + _ROUNDED_S for point in one.points):
+    if any(point.at_s > one.length_s + _ROUNDED_S for point in one.points):
         inside = [point for point in one.points if point.at_s < one.length_s]
         one = replace(one, points=(*inside, one.at(one.length_s)))
     return one, faults

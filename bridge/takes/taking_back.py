@@ -96,14 +96,15 @@ def taken_back(
                 new = _ended_at(new, new.length_s)
             else:
                 new = replace(new, points=_fitted(one, tolerance, old, new.length_s))
-        notes.append(new)
+        # What is as it was is in memory once.
+        notes.append(old if old is not None and new == old else new)
     notes = _one_at_a_time(notes)
     before = {old.id: old for old in partners if old is not None}
     kept = [(note, before[note.id]) for note in notes if note.id in before]
     edited = {note.id for note, old in kept if note != old}
-    untold = added | {note.id for note, old in kept if (note.midi_note, _bends(note)) != (old.midi_note, _bends(old))}
+    others = {note.id for note, old in kept if note.id in edited and _pitch(note) != _pitch(old)}
     removed = {note.id for note in tables} - before.keys()
-    return TakenBack(tuple(notes), *map(frozenset, (edited, added, removed, untold)))
+    return TakenBack(tuple(notes), *map(frozenset, (edited, added, removed, added | others)))
 
 
 def _partners(heard: Sequence[EditedNote], tables: Sequence[EditedNote], slack_s: float) -> list[int | None]:
@@ -187,7 +188,7 @@ def _one_at_a_time(notes: Sequence[EditedNote]) -> list[EditedNote]:
 
 def _ended_at(note: EditedNote, length_s: float) -> EditedNote:
     """The note so long, with no breakpoint beyond its end."""
-    if any(point.at_s > length_s for point in note.points):
+    if note.points[-1].at_s > length_s:
         inside = [point for point in note.points if point.at_s < length_s]
         note = replace(note, points=(*inside, note.at(length_s)))
     return replace(note, length_s=length_s)
@@ -206,8 +207,8 @@ def _fitted(
     return tuple(fewest_breakpoints(times[kept], one.curve.bends[kept], breaths[kept], tolerance))
 
 
-def _bends(note: EditedNote) -> list[tuple[float, float]]:
-    return [(point.at_s, point.bend_cents) for point in note.points]
+def _pitch(note: EditedNote) -> tuple[int, list[tuple[float, float]]]:
+    return note.midi_note, [(point.at_s, point.bend_cents) for point in note.points]
 
 
 def _plus(one: Tolerance, other: Tolerance) -> Tolerance:

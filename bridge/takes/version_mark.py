@@ -16,6 +16,8 @@ _WORDS = "reedwire tables "
 _DIGITS = 16
 #: Found in the bytes of the file, wherever a sequencer has put the text.
 _MARK = re.compile(rb"%s([0-9a-f]{%d})" % (_WORDS.encode(), _DIGITS))
+_MARK_BYTES = len(_WORDS) + _DIGITS
+_READ_BYTES = 1 << 16
 
 
 def mark_of(notes: Sequence[EditedNote]) -> str:
@@ -29,8 +31,14 @@ def mark_of(notes: Sequence[EditedNote]) -> str:
 
 def mark_in(path: Path) -> str | None:
     """The mark in a MIDI file, None where there is none or no longer. Raises UserError for a file that is not there."""
+    piece = b""
     try:
-        found = _MARK.search(path.read_bytes())
+        with path.open("rb") as file:
+            while read := file.read(_READ_BYTES):
+                # With the end of the piece before, which may have cut the mark in two.
+                piece = piece[-_MARK_BYTES:] + read
+                if found := _MARK.search(piece):
+                    return found[0].decode()
     except OSError as error:
         raise UserError(f"{path} cannot be read ({error.strerror}). Give a MIDI file.") from error
-    return None if found is None else found[0].decode()
+    return None
