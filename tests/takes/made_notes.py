@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from hypothesis import strategies as st
 
 from bridge.takes.edited import Breakpoint, EditedNote
@@ -15,7 +17,7 @@ def edited(
     *,
     degree: str = "3",
     velocity: int = 96,
-    points: tuple[Breakpoint, ...] = (Breakpoint(0.0, 0.0, 0.5),),
+    points: Sequence[Breakpoint] = (Breakpoint(0.0, 0.0, 0.5),),
 ) -> EditedNote:
     """A note of which no reed is known, straight unless points say otherwise."""
     return EditedNote(note_id, start_s, length_s, midi_note, degree, velocity, None, "", "", None, "", points)

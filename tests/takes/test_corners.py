@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -61,7 +62,7 @@ def test_what_is_the_same_in_a_known_version_is_that(tmp_path: Path) -> None:
 @given(st.integers(0, 3), st.sampled_from(["start_s", "length_s", "midi_note", "velocity", "degree", "points"]))
 def test_what_is_another_is_never_taken_for_the_known(place: int, name: str) -> None:
     """Whichever of its parts is."""
-    others = {
+    others: dict[str, Any] = {
         "start_s": 0.125,
         "length_s": 0.375,
         "midi_note": 70,
