@@ -46,7 +46,7 @@ def taken_from(take: OpenedTake, path: Path, notice: Notice, progress: Progress 
     if mark == mark_of(take.notes) or not now.edited | now.added | now.removed:
         return now
     # One after the other: there may be many, and each is as large as the tables.
-    others = (one for one in versions_before(take.folder) if are_others(one[1], take.notes))
+    others = (one for one in versions_before(take.folder, [take.notes]) if are_others(one[1], take.notes))
     if mark is not None:
         made_of = next((one for one in others if mark_of(one[1]) == mark), None)
         if made_of is None:
