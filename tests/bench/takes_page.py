@@ -13,6 +13,8 @@ from bridge.takes.edited import Breakpoint, EditedNote, Points
 #: What the speed that is wanted is wanted of.
 PLAIN_REBUILD, EDITED_REBUILD = "`rebuild`, nothing edited", "`rebuild --no-sound`, one note in 20 edited"
 WANTED_SPEED = 20.0
+#: The same as in the soak.
+FLAT_MB = 5.0
 _MB = 1024.0 * 1024.0
 #: What is told of an hour is told of so much less as well.
 _SHORTER = 10.0
@@ -53,6 +55,7 @@ def page(minutes: float, long: Mapping[str, Cost], short: Mapping[str, Cost], si
     """The costs of a take of so many ``minutes`` and of one a tenth as long, by what was done."""
     day, load = datetime.now(UTC).date().isoformat(), os.getloadavg()[1]
     made_of = f"{size.frames:,} frames, {size.notes:,} notes, {size.breakpoints:,} breakpoints"
+    more_mb = {name: cost.memory_mb - short[name].memory_mb for name, cost in long.items()}
     lines = [
         "# Long takes",
         "",
@@ -60,19 +63,24 @@ def page(minutes: float, long: Mapping[str, Cost], short: Mapping[str, Cost], si
         "",
         f"{day}, {os.cpu_count()} cores, load {load:.1f}; a made-up take of {minutes:g} minutes: {made_of}.",
         "",
-        f"| | seconds | times real time | memory, MB | at {minutes / _SHORTER:g} minutes, MB | more, bytes a frame |",
+        f"| | seconds | times real time | memory, MB | at {minutes / _SHORTER:g} minutes, MB | more, MB |",
         "| --- | ---: | ---: | ---: | ---: | ---: |",
     ]
     for name, cost in long.items():
-        more = (cost.memory_mb - short[name].memory_mb) * _MB / (size.frames * (1.0 - 1.0 / _SHORTER))
         speed = 60.0 * minutes / cost.seconds
-        figures = f"{cost.seconds:.1f} | {speed:.0f} | {cost.memory_mb:.0f} | {short[name].memory_mb:.0f} | {more:.0f}"
-        lines.append(f"| {name} | {figures} |")
+        memory = f"{cost.memory_mb:.1f} | {short[name].memory_mb:.1f} | {more_mb[name]:.1f}"
+        lines.append(f"| {name} | {cost.seconds:.1f} | {speed:.0f} | {memory} |")
     slowest = min(60.0 * minutes / long[name].seconds for name in (PLAIN_REBUILD, EDITED_REBUILD))
-    return "\n".join([*lines, "", _words(slowest, size)])
+    return "\n".join([*lines, "", _words(slowest, size, more_mb)])
 
 
-def _words(slowest: float, size: Size) -> str:
+def _beyond(more_mb: Mapping[str, float]) -> str:
+    """What took more than counts as flat."""
+    found = [f"{name} ({mb:.1f} MB)" for name, mb in more_mb.items() if mb > FLAT_MB]
+    return "; ".join(found) or "nothing"
+
+
+def _words(slowest: float, size: Size, more_mb: Mapping[str, float]) -> str:
     """What the figures mean."""
     in_a_note = round(size.breakpoints / max(1, size.notes))
     each = bytes_of_a_breakpoint(in_a_note)
@@ -81,16 +89,14 @@ def _words(slowest: float, size: Size) -> str:
 Wanted: rebuilt without singing again at {WANTED_SPEED:g} times real time or faster. The slower of both
 is {slowest:.0f} times.
 
-Memory is the largest resident set of the process, libraries included. No command holds frames, sound or MIDI messages
-as objects. What grows with the length:
-
-- The tables, {each:.0f} bytes a breakpoint and {bytes_of_a_note()} a note: {table_mb:.1f} MB for this take, and half as
-  much more while they are read. They are read and written line by line. Of other versions of the take (as it was
-  played, as it was last rebuilt, as an edit makes it) only the notes that are others are held besides.
-- The MIDI file while it is made, seven bytes a message, then the file itself, {size.midi_bytes / _MB:.1f} MB. What
-  `--from` reads of it lies in arrays, 16 bytes a value, and 24 more while it is compared with the tables.
-- The score while it is made: its bars and its file, {size.score_bytes / _MB:.1f} MB, some two and a half times that in
-  all (measured by itself). It is written bar by bar.
+Memory is the largest resident set of the process, libraries included; flat means that an hour takes no more than
+{FLAT_MB:g} MB beyond six minutes. Frames and sound pass through. The messages of a MIDI file, the tables as they are
+derived, and what `--from` reads wait on the disk beside the take, in files without a name. MIDI file
+({size.midi_bytes / _MB:.1f} MB), score ({size.score_bytes / _MB:.1f} MB) and tables are written piece by piece. What
+grows with the length is the notes as tables have them, {each:.0f} bytes a breakpoint and {bytes_of_a_note()} a note:
+{table_mb:.1f} MB for this take, and half as much more while they are read. Of other versions of the take (as it was
+played, as it was last rebuilt, as an edit makes it) only the notes that are others are held besides. More than flat
+here: {_beyond(more_mb)}.
 
 Praat and what it needs to sing a note take some 80 MB, once. Sound is copied and sung five seconds at a time.
 """
