@@ -75,7 +75,8 @@ def taken_back(
     """
     slack_s = reading.tick_s + 2 * _OUR_TICK_S
     heard = HeardNotes(reading, pitch_at, interval_s, slack_s)
-    partners = [None if at is None else tables[at] for at in _partners([*heard.bare()], tables, slack_s)]
+    begun = [(note.start_s, note.midi_note) for note in heard.bare()]
+    partners = [None if at is None else tables[at] for at in _partners(begun, tables, slack_s)]
     exact = _Closeness(_DECIMALS, slack_s, 0.0)
     agrees = [old is not None and _agrees(one, old, exact) for one, old in zip(heard, partners, strict=True)]
     looser = None
@@ -107,21 +108,21 @@ def taken_back(
     return TakenBack(tuple(notes), *map(frozenset, (edited, added, removed, added | others)))
 
 
-def _partners(heard: Sequence[EditedNote], tables: Sequence[EditedNote], slack_s: float) -> list[int | None]:
-    """For each note of the file its place in the tables."""
+def _partners(begun: Sequence[tuple[float, int]], tables: Sequence[EditedNote], slack_s: float) -> list[int | None]:
+    """For each note of the file, of which start and number are given, its place in the tables."""
     starts = [note.start_s for note in tables]
-    found: list[int | None] = [None] * len(heard)
+    found: list[int | None] = [None] * len(begun)
     taken: set[int] = set()
     for same_number in (True, False):
-        for place, note in enumerate(heard):
-            at = bisect_left(starts, note.start_s - slack_s)
-            while found[place] is None and at < len(tables) and starts[at] <= note.start_s + slack_s:
-                if at not in taken and (not same_number or tables[at].midi_note == note.midi_note):
+        for place, (start_s, midi_note) in enumerate(begun):
+            at = bisect_left(starts, start_s - slack_s)
+            while found[place] is None and at < len(tables) and starts[at] <= start_s + slack_s:
+                if at not in taken and (not same_number or tables[at].midi_note == midi_note):
                     found[place] = at
                     taken.add(at)
                 at += 1
     last_place, last_at = -1, -1
-    ends: list[tuple[int, int | None]] = [(len(heard), len(tables))]
+    ends: list[tuple[int, int | None]] = [(len(begun), len(tables))]
     for place, partner in [*enumerate(list(found)), *ends]:
         if partner is not None and partner > last_at:
             if partner - last_at == place - last_place:
