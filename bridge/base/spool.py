@@ -49,6 +49,12 @@ class Spool:
         for start in range(0, end, self._piece_bytes):
             yield self._read(start, min(self._piece_bytes, end - start))
 
+    def read(self, start: int, length: int) -> bytes:
+        """So many bytes of what has been appended, from the one numbered ``start`` on; raises like :meth:`pieces`."""
+        self._check_open()
+        on_disk = max(0, min(length, self._on_disk - start))
+        return self._read(start, on_disk) + self._read(start + on_disk, length - on_disk)
+
     def copy_to(self, path: Path) -> None:
         """Write all of it to ``path``; raises OSError when that cannot be written, or this not read."""
         with path.open("wb") as out:

@@ -5,21 +5,23 @@ An hour has a million values.
 
 from __future__ import annotations
 
-import errno
-import os
 import tempfile
 import weakref
 from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
+from bridge.base.spool import Spool
 from bridge.takes.curves import Array, TimesAndValues
 
 #: A leap takes no longer than this, s.
 LEAP_S = 1e-4
 _NUMBER_BYTES = 8
+#: About a note.
+_PIECE_BYTES = 1 << 12
 
 
 class Line:
@@ -53,34 +55,30 @@ class Line:
 
 
 class LineStore:
-    """Lines on the disk, in a file without a name that goes with the last who holds one of them.
-
-    Making one, and keeping a line, raises OSError where the disk has no room for it.
-    """
+    """Lines in a spool, which is closed with the last who holds one of them."""
 
     def __init__(self) -> None:
-        self._file = tempfile.TemporaryFile(buffering=0)  # noqa: SIM115 -- closed when no line is left
+        self._spool = Spool(Path(tempfile.gettempdir()), _PIECE_BYTES)
         self._bytes = 0
-        weakref.finalize(self, self._file.close)
+        weakref.finalize(self, self._spool.close)
 
     def keep(self, line: Line) -> KeptLine:
         """Put a line there to which nothing comes any more."""
         if not line:
             return NO_LINE
         data, place = line.data(), self._bytes
-        if self._file.write(data) < len(data):
-            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        self._spool.append(data)
         self._bytes += len(data)
         return KeptLine(self, place, len(line))
 
     def numbers(self, place: int, count: int) -> Array:
-        """So many numbers from a place on, shape (count,)."""
-        return np.frombuffer(os.pread(self._file.fileno(), _NUMBER_BYTES * count, place), np.float64)
+        """So many numbers from a place on, shape (count,). Raises OSError when the disk does not give them back."""
+        return np.frombuffer(self._spool.read(place, _NUMBER_BYTES * count), np.float64)
 
 
 @dataclass(frozen=True, slots=True)
 class KeptLine:
-    """A line on the disk, read from there whenever it is looked at, as pairs or arrays. No value at all is false."""
+    """A line in a store, read from there whenever it is looked at, as pairs or arrays. No value at all is false."""
 
     store: LineStore | None = None
     place: int = 0

@@ -73,21 +73,14 @@ def read_midi(
     """The notes of the file; ``breath_controller`` is the number of the take's, None where it has none.
 
     Where the file says no bend range ``unsaid_range_cents`` is in force. ``progress`` is told the part read, 0..1.
-    Raises UserError for what is no such file and where there is no room to set its values aside, and ManyFaultsError
-    for notes that sound at once.
+    Raises UserError for what is no such file, and ManyFaultsError for notes that sound at once.
     """
     moments = MidiMoments(path, progress)
+    ear = _Ear(breath_controller, unsaid_range_cents)
     now_s = 0.0
-    try:
-        ear = _Ear(breath_controller, unsaid_range_cents)
-        for now_s, messages in moments:
-            ear.hear(now_s, messages)
-        ear.finish(now_s)
-    except OSError as error:
-        raise UserError(
-            f"{path}: what is read of it is set aside in a temporary folder, which cannot be ({error.strerror}). Make "
-            "room there, or name another folder in TMPDIR."
-        ) from error
+    for now_s, messages in moments:
+        ear.hear(now_s, messages)
+    ear.finish(now_s)
     notes = sorted(ear.notes, key=lambda note: note.start_s)
     _check_one_at_a_time(path, notes)
     return MidiReading(tuple(notes), moments.tick_s, ear.sets_range, frozenset(ear.channels))

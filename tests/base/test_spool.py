@@ -68,6 +68,16 @@ def test_all_comes_back_in_order_whatever_the_disk_refuses(
     assert all(len(piece) == piece_bytes for piece in pieces[:-1])
 
 
+@given(st.binary(max_size=60), st.integers(0, 60), st.integers(0, 60), st.integers(0, 60))
+def test_any_part_of_it_can_be_read(
+    tmp_path_factory: pytest.TempPathFactory, data: bytes, most_bytes: int, start: int, length: int
+) -> None:
+    """As a slice of all the bytes, whichever of them the disk has taken; beyond the end there is nothing."""
+    with Spool(tmp_path_factory.mktemp("spool"), 7) as spool, disk_that_takes(most_bytes):
+        spool.append(data)
+        assert spool.read(start, length) == data[start : start + length]
+
+
 def test_memory_holds_one_piece_and_the_disk_the_rest(tmp_path: Path) -> None:
     """Of a hundred pieces all are in the file, which has no name; there is none while all fits into one piece."""
     with Spool(tmp_path, 1000) as spool:
@@ -148,7 +158,7 @@ def test_a_copy_holds_all_of_it(tmp_path: Path) -> None:
 
 
 def test_once_closed_it_takes_and_gives_nothing(tmp_path: Path) -> None:
-    """Closing twice is fine; the other two raise."""
+    """Closing twice is fine; all else raises."""
     spool = Spool(tmp_path, 4)
     spool.append(b"abcdef")
     spool.close()
@@ -157,6 +167,8 @@ def test_once_closed_it_takes_and_gives_nothing(tmp_path: Path) -> None:
         spool.append(b"g")
     with pytest.raises(ClosedError):
         all_of(spool)
+    with pytest.raises(ClosedError):
+        spool.read(0, 1)
 
 
 #: Gathers a megabyte in a folder, says so, and waits.

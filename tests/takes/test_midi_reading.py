@@ -162,11 +162,3 @@ def test_what_is_no_midi_file_is_told(tmp_path: Path, data: bytes, told: str) ->
         read(tmp_path, data)
     with pytest.raises(UserError, match="No such file"):
         read_midi(tmp_path / "gone.mid", BREATH)
-
-
-def test_no_room_for_what_is_read_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Its values wait in the folder for temporary files; the kernel's device that is always full has none (full(4))."""
-    with Path("/dev/full").open("wb", buffering=0) as full:
-        monkeypatch.setattr("tempfile.TemporaryFile", lambda **_: full)
-        with pytest.raises(UserError, match=r"performance\.mid: what is read .*No space left on device.* TMPDIR"):
-            read(tmp_path, file_of([edited(1, 0.5, 0.5, 71)]))
