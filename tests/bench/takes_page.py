@@ -90,8 +90,8 @@ Wanted: rebuilt without singing again at {WANTED_SPEED:g} times real time or fas
 is {slowest:.0f} times.
 
 Memory is the largest resident set of the process, libraries included; flat means that an hour takes no more than
-{FLAT_MB:g} MB beyond six minutes. Frames and sound pass through. The messages of a MIDI file, the tables as they are
-derived, and what `--from` reads wait on the disk beside the take, in files without a name. MIDI file
+{FLAT_MB:g} MB beyond six minutes. Frames and sound pass through. The messages of a MIDI file and the tables as they are
+derived wait on the disk beside the take, what `--from` reads in TMPDIR, in files without a name. MIDI file
 ({size.midi_bytes / _MB:.1f} MB), score ({size.score_bytes / _MB:.1f} MB) and tables are written piece by piece. What
 grows with the length is the notes as tables have them, {each:.0f} bytes a breakpoint and {bytes_of_a_note()} a note:
 {table_mb:.1f} MB for this take, and half as much more while they are read. Of other versions of the take (as it was

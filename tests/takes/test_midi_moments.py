@@ -78,6 +78,10 @@ def test_what_it_has_no_use_for_is_passed_over(tmp_path: Path, between: bytes) -
         (HEADER + track(NOTE[:-1]), "it ends too soon"),
         (HEADER + track(bytes.fromhex("00 3c 40")), "a message without its status"),
         (HEADER + track(bytes.fromhex("00 ff 03 09 41")), "it ends too soon"),
+        # A text and a system exclusive of half a gigabyte and more, of which two bytes are there.
+        (HEADER + track(bytes.fromhex("00 ff 01 8f ff ff ff 7f 41 42")), "it ends too soon"),
+        (HEADER + track(bytes.fromhex("00 f0 8f ff ff ff 7f 41 f7")), "it ends too soon"),
+        (b"MThd" + bytes.fromhex("ffffffff 0001 0001 0060") + track(NOTE + END), "it ends too soon"),
         (HEADER, "it ends too soon"),
         (HEADER[:12] + bytes.fromhex("e7 28"), "allowed: 0 or 1, with ticks in a quarter"),
     ],
