@@ -17,13 +17,14 @@ from bridge.base.errors import ClosedError
 class Spool:
     """Takes bytes in order and gives all of them back, as often as is asked; a context manager that closes when left.
 
-    They lie in a file without a name in ``folder``, which goes by itself however the process ends, in pieces of
-    ``piece_bytes``; only the last piece is in memory. What the disk refuses stays in memory and is tried again with
-    each piece that comes after it: a disk that is full costs nothing that was appended. Short of one piece no file is
-    made. Nothing is synced, for what has to outlive the machine is kept elsewhere.
+    They lie in a file without a name in ``folder`` (None: where the system has its temporary files), which goes by
+    itself however the process ends, in pieces of ``piece_bytes``; only the last piece is in memory. What the disk
+    refuses stays in memory and is tried again with each piece that comes after it: a disk that is full costs nothing
+    that was appended. Short of one piece no file is made. Nothing is synced, for what has to outlive the machine is
+    kept elsewhere.
     """
 
-    def __init__(self, folder: Path, piece_bytes: int = 1 << 16) -> None:
+    def __init__(self, folder: Path | None, piece_bytes: int = 1 << 16) -> None:
         self._folder, self._piece_bytes = folder, piece_bytes
         self._file: io.FileIO | None = None
         self._on_disk = 0
@@ -42,7 +43,7 @@ class Spool:
         """All that has been appended by now, in pieces of ``piece_bytes``, the last one as long as is left.
 
         More may be appended meanwhile. Raises OSError that says so when the disk does not give back what it took, and
-        ClosedError when closed.
+        ClosedError when closed, also half way.
         """
         self._check_open()
         end = self._on_disk + len(self._waiting)
@@ -51,7 +52,6 @@ class Spool:
 
     def read(self, start: int, length: int) -> bytes:
         """So many bytes of what has been appended, from the one numbered ``start`` on; raises like :meth:`pieces`."""
-        self._check_open()
         on_disk = max(0, min(length, self._on_disk - start))
         return self._read(start, on_disk) + self._read(start + on_disk, length - on_disk)
 
@@ -91,6 +91,7 @@ class Spool:
         return os.pwrite(self._file.fileno(), piece, self._on_disk) == len(piece)
 
     def _read(self, start: int, length: int) -> bytes:
+        self._check_open()
         if self._file is None or start >= self._on_disk:
             return bytes(self._waiting[start - self._on_disk : start - self._on_disk + length])
         try:
@@ -102,7 +103,8 @@ class Spool:
         return data
 
     def _unreadable(self, error: OSError) -> OSError:
-        return OSError(error.errno, f"what was set aside in {self._folder} cannot be read back: {error.strerror}")
+        where = self._folder or "a temporary folder"
+        return OSError(error.errno, f"what was set aside in {where} cannot be read back: {error.strerror}")
 
     def __enter__(self) -> Self:
         return self

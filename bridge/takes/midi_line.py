@@ -5,12 +5,10 @@ An hour has a million values.
 
 from __future__ import annotations
 
-import tempfile
 import weakref
 from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
@@ -58,7 +56,7 @@ class LineStore:
     """Lines in a spool, which is closed with the last who holds one of them."""
 
     def __init__(self) -> None:
-        self._spool = Spool(Path(tempfile.gettempdir()), _PIECE_BYTES)
+        self._spool = Spool(None, _PIECE_BYTES)
         self._bytes = 0
         weakref.finalize(self, self._spool.close)
 

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import errno
 import os
-import resource
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -18,25 +16,10 @@ from hypothesis import strategies as st
 
 from bridge.base.errors import ClosedError
 from bridge.base.spool import Spool
+from full_disk import full_disk, open_files
 
 #: One step: bytes to append, what the disk takes of each write until then (None: all of it), whether all is read back.
 _steps = st.lists(st.tuples(st.binary(max_size=40), st.sampled_from([None, 0, 1, 7]), st.booleans()), max_size=40)
-
-
-@contextmanager
-def disk_that_takes(most_bytes: int) -> Iterator[None]:
-    """The system's limit on the size of files stands for a disk that is full behind so many bytes."""
-    before = resource.getrlimit(resource.RLIMIT_FSIZE)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, before[1]))
-    try:
-        yield
-    finally:
-        resource.setrlimit(resource.RLIMIT_FSIZE, before)
-
-
-def open_files() -> int:
-    """How many the process has."""
-    return len(list(Path("/proc/self/fd").iterdir()))
 
 
 def all_of(spool: Spool) -> bytes:
@@ -73,7 +56,7 @@ def test_any_part_of_it_can_be_read(
     tmp_path_factory: pytest.TempPathFactory, data: bytes, most_bytes: int, start: int, length: int
 ) -> None:
     """As a slice of all the bytes, whichever of them the disk has taken; beyond the end there is nothing."""
-    with Spool(tmp_path_factory.mktemp("spool"), 7) as spool, disk_that_takes(most_bytes):
+    with Spool(tmp_path_factory.mktemp("spool"), 7) as spool, full_disk(most_bytes):
         spool.append(data)
         assert spool.read(start, length) == data[start : start + length]
 
@@ -96,7 +79,7 @@ def test_a_full_disk_costs_nothing_and_is_used_again_once_it_has_room(tmp_path: 
     """What it refuses is in memory until the next piece comes, and is not asked for with every byte."""
     data = os.urandom(1000)
     with Spool(tmp_path, 100) as spool:
-        with disk_that_takes(250):
+        with full_disk(250):
             for start in range(0, 500, 10):
                 spool.append(data[start : start + 10])
             assert len(spool._waiting) == 300
@@ -118,6 +101,15 @@ def test_a_folder_that_is_gone_costs_nothing(tmp_path: Path) -> None:
         spool.append(b"0123456")
         assert spool._waiting == b""
         assert all_of(spool) == b"0123456789abc0123456"
+
+
+def test_where_no_folder_for_temporary_files_has_room_all_stays_in_memory(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Python looks for one anew, writes to each that there might be, and finds that all are full."""
+    monkeypatch.setattr(tempfile, "tempdir", None)
+    with Spool(None, 10) as spool, full_disk(0):
+        spool.append(b"0123456789abc")
+        assert all_of(spool) == b"0123456789abc"
+        assert tempfile.tempdir is None
 
 
 def test_more_may_be_appended_while_it_is_read(tmp_path: Path) -> None:
@@ -169,6 +161,17 @@ def test_once_closed_it_takes_and_gives_nothing(tmp_path: Path) -> None:
         all_of(spool)
     with pytest.raises(ClosedError):
         spool.read(0, 1)
+
+
+@pytest.mark.parametrize("most_bytes", [0, 1000])
+def test_a_reading_that_is_not_at_its_end_when_it_is_closed_raises(tmp_path: Path, most_bytes: int) -> None:
+    """Whether the disk has what is missing or memory: nobody takes a part for all of it."""
+    with Spool(tmp_path, 4) as spool, full_disk(most_bytes):
+        spool.append(b"abcdefghij")
+        reading = spool.pieces()
+        assert next(reading) == b"abcd"
+    with pytest.raises(ClosedError):
+        next(reading)
 
 
 #: Gathers a megabyte in a folder, says so, and waits.

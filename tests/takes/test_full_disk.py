@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import resource
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -17,22 +16,12 @@ from bridge.takes.folder import TakeFolder, new_take
 from bridge.takes.settings import TakeSettings
 from bridge.takes.take_yaml import TakeFacts
 from bridge.takes.writer import TakeWriter
+from full_disk import full_disk, open_files
 from send.made_events import inflection, note_off, note_on, point
 
 #: Frames of a note, and of how many notes each third of the take is: enough for several pieces on the disk.
 FRAMES, NOTES = 100, 40
 DERIVED = ("notes.csv", "inflections.csv", "performance.mid", "score.musicxml", "tab.txt")
-
-
-@contextmanager
-def full_disk(most_bytes: int) -> Iterator[None]:
-    """The system's limit on the size of files stands for it: no file gets longer than this."""
-    before = resource.getrlimit(resource.RLIMIT_FSIZE)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, before[1]))
-    try:
-        yield
-    finally:
-        resource.setrlimit(resource.RLIMIT_FSIZE, before)
 
 
 def played(third: int) -> Iterator[Event]:
@@ -60,11 +49,6 @@ def writer(folder: TakeFolder) -> TakeWriter:
         settings=TakeSettings(),
         live=True,
     )
-
-
-def open_files() -> int:
-    """How many the process has."""
-    return len(list(Path("/proc/self/fd").iterdir()))
 
 
 @pytest.mark.parametrize("most_bytes", [0, 100_000])

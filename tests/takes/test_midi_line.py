@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import os
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.takes.midi_line import KeptLine, Line, LineStore
+from full_disk import full_disk, open_files
 
 NUMBERS = st.floats(allow_nan=False)
 
@@ -40,11 +41,6 @@ def test_what_is_kept_is_what_was_put(lines: list[list[float]]) -> None:
 LONG = [float(number) for number in range(20_000)]
 
 
-def open_files() -> int:
-    """How many this process holds."""
-    return len(list(Path(f"/proc/{os.getpid()}/fd").iterdir()))
-
-
 def test_the_file_goes_with_the_last_line() -> None:
     """It stays as long as anybody may look at one."""
     before = open_files()
@@ -71,3 +67,11 @@ def test_a_full_disk_loses_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
         store = LineStore()
         kept = [store.keep(line_of(LONG)) for _ in range(2)]
         assert [list(one) for one in kept] == [list(enumerate(LONG))] * 2
+
+
+def test_where_no_folder_for_temporary_files_has_room_nothing_is_lost(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Python looks for one anew, and finds that the disk of each is full."""
+    monkeypatch.setattr(tempfile, "tempdir", None)
+    with full_disk(0):
+        assert list(LineStore().keep(line_of(LONG))) == list(enumerate(LONG))
+    assert tempfile.tempdir is None
