@@ -11,7 +11,7 @@ import math
 import os
 import sys
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -40,6 +40,9 @@ class Kept:
 def player_path(player: str, environment: Mapping[str, str] = os.environ, system: str = sys.platform) -> Path:
     """The file of ``player`` in the user's data folder: $XDG_DATA_HOME, else ~/.local/share; on macOS its own.
 
+    A file that is there already is found whichever way its name puts accents together: one that was copied from another
+    system may have them apart.
+
     Source: XDG Base Directory Specification; Apple's File System Programming Guide. Raises UserError for a name that
     no file should have.
     """
@@ -54,15 +57,27 @@ def player_path(player: str, environment: Mapping[str, str] = os.environ, system
         folder = Path.home() / "Library" / "Application Support"
     else:
         folder = Path.home() / ".local" / "share"
-    return folder / "reedwire" / "drill" / f"{name}.jsonl"
+    path = folder / "reedwire" / "drill" / f"{name}.jsonl"
+    found = [other for other in _files_beside(path) if _player_of(other) == name]
+    return found[0] if found and path not in found else path
 
 
 def require_player(player: str, environment: Mapping[str, str] = os.environ, system: str = sys.platform) -> None:
     """Raises UserError, with the names that are known, where nothing is kept of ``player`` but of others."""
     path = player_path(player, environment, system)
-    known = sorted(unicodedata.normalize("NFC", other.stem) for other in path.parent.glob("*.jsonl"))
-    if known and path.stem not in known:
+    known = sorted(map(_player_of, _files_beside(path)))
+    if known and _player_of(path) not in known:
         raise UserError(f"There is no player {player!r} yet; known: {', '.join(known)}.")
+
+
+def _files_beside(path: Path) -> Iterator[Path]:
+    """The files of all players; none where there is no folder yet, or one that cannot be looked into."""
+    return path.parent.glob("*.jsonl")
+
+
+def _player_of(path: Path) -> str:
+    """Whose file it is, with accents put together (NFC)."""
+    return unicodedata.normalize("NFC", path.stem)
 
 
 def _is_name(name: str) -> bool:

@@ -109,11 +109,15 @@ def test_a_name_in_any_script_is_one_however_it_is_typed() -> None:
 
 
 def test_what_is_kept_is_found_under_either_form(tmp_path: Path) -> None:
-    """A file system may have taken the name apart."""
+    """A file system may have taken the name apart, as that of older Macs does; what is kept later goes there too."""
     environment = {"XDG_DATA_HOME": str(tmp_path)}
     folder = player_path("me", environment, "linux").parent
     folder.mkdir(parents=True)
-    (folder / "Ju\u0308rgen.jsonl").touch()
+    apart = folder / "Ju\u0308rgen.jsonl"
+    keep(apart, attempt(), "2026-11-29T10:00:00", "C harp")
+    for typed in ("J\u00fcrgen", "Ju\u0308rgen"):
+        assert player_path(typed, environment, "linux") == apart
+    assert player_path("Jurgen", environment, "linux") == folder / "Jurgen.jsonl"
     require_player("J\u00fcrgen", environment, "linux")
     require_player("Ju\u0308rgen", environment, "linux")
     with pytest.raises(UserError, match="no player 'Ada' yet; known: J\u00fcrgen"):
