@@ -152,9 +152,9 @@ def _looked_through(data: BinaryIO) -> tuple[str, int]:
             lines += block.count(b"\n")
         decoder.decode(b"", final=True)
     except UnicodeDecodeError as error:
-        # What it found comes before the end of what it was given.
-        after = len(error.object) - error.start
-        raise _NoTextError(lines + block[: max(0, len(block) - after)].count(b"\n")) from error
+        # What it was given ends with the block, and may begin with the half of a letter from the one before.
+        beyond = error.object[error.start :].count(b"\n")
+        raise _NoTextError(lines + block.count(b"\n") - beyond) from error
     return encoding, lines
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 from pathlib import Path
 
 import pytest
@@ -188,6 +189,12 @@ def test_what_is_no_text_is_told_far_down_a_long_table(tmp_path: Path, broken: b
     rows = b"".join(b"1,0.%05d,0.00,0.500\n" % number for number in range(20_000))
     with pytest.raises(UserError, match=rf"inflections\.csv:{line}: found bytes that are no UTF-8 text"):
         read(tmp_path, NOTES, INFLECTIONS.splitlines()[0].encode() + b"\n\n" + rows + broken)
+
+
+def test_a_file_in_utf_16_that_lost_its_end_is_told_with_its_last_line(tmp_path: Path) -> None:
+    """Half of the LF of line 3 is gone: there is no line 4, although the half that is left looks like one."""
+    with pytest.raises(UserError, match=r"notes\.csv:3: found bytes that are no UTF-8 text"):
+        read(tmp_path, "id\n1\n2\n".encode("utf-16-le").join([codecs.BOM_UTF16_LE, b""])[:-1])
 
 
 def test_rows_above_one_that_cannot_be_read_are_told_too(tmp_path: Path) -> None:
