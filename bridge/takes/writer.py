@@ -156,6 +156,17 @@ class TakeWriter:
             steps.callback(self._opened.close)
             steps.callback(self._add_thinned, self._thinning.rest())
 
+    def give_up(self) -> None:
+        """Close all that is open and derive nothing: for a take that nobody wants. Once finished it does nothing."""
+        if self._finished:
+            return
+        self._finished = True
+        with ExitStack() as steps:
+            steps.callback(self._holding.close)
+            steps.callback(self._midi.close)
+            steps.callback(self._tables.close)
+            steps.callback(self._opened.close)
+
     def _write_tables(self, folder: TakeFolder) -> None:
         if folder is not self.folder:
             # Only what is below the take: one that has vanished is told, and not made anew without its sound.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -90,7 +91,10 @@ def _transcribe(
     unhurried = settings.model_copy(update={"quantise": settings.quantise.unhurried()})
     chain = Chain(unhurried, source.rate, look_ahead=True)
     pitch = sent_pitch(settings.send, chain.harp.sharp_cents)
-    with open_take(settings, chain.held, source.name, building.folder, pitch, rate=source.rate) as take:
+    take = open_take(settings, chain.held, source.name, building.folder, pitch, rate=source.rate)
+    with ExitStack() as stopped:
+        # What is stopped goes with its folder: nobody need wait until its files are derived.
+        stopped.callback(take.give_up)
         chain.add_watcher(take.add)
         chain.add_watcher(watch)
         chain.add_harp_hearer(lambda held: _go_on_with(held, take, pitch))
@@ -102,6 +106,7 @@ def _transcribe(
             raise damage
         if damage is None:
             source.require_sound()
+        take.finish()
     place = building.put_in_place().path
     if damage is not None:
         raise UserError(f"{damage}. What could be read lies in {place}.") from damage

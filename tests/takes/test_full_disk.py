@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from bridge.base.errors import ClosedError
 from bridge.base.events import Event
 from bridge.harp.harp import make_harp
 from bridge.send.midi_settings import MidiSettings
@@ -87,3 +88,18 @@ def test_a_disk_that_stays_full_leaves_no_file_open_and_nothing_half(tmp_path: P
     appended = {"take.yaml", "curve.csv", "journal.jsonl", "sound.wav"}
     assert {path.name for path in folder.path.iterdir()} == appended | {"played"}
     assert list(folder.played.path.iterdir()) == []
+
+
+def test_a_take_that_is_given_up_derives_nothing_and_leaves_no_file_open(tmp_path: Path) -> None:
+    """What was appended is there; from then on it is finished."""
+    handles = open_files()
+    folder = new_take(tmp_path, "solo")
+    with writer(folder) as take:
+        for event in played(0):
+            take.add(event)
+        take.give_up()
+        take.give_up()
+        assert open_files() == handles
+        with pytest.raises(ClosedError):
+            take.add(point(99.0))
+    assert {path.name for path in folder.path.iterdir()} == {"take.yaml", "curve.csv", "journal.jsonl", "sound.wav"}

@@ -10,9 +10,11 @@ import soundfile
 
 from bridge.base.errors import SoundError, UserError
 from bridge.base.events import Event, NoteOff, NoteOn
+from bridge.takes.writer import TakeWriter
 from bridge.wiring.offline import transcribe_file
 from bridge.wiring.settings import load_settings
 from follow.tones import RATE, harmonic_tone
+from full_disk import open_files
 
 SETTINGS = load_settings(flags={"harp.key": "C"})
 
@@ -118,8 +120,15 @@ def test_a_silent_recording_leaves_no_folder(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("fault", [KeyboardInterrupt, ZeroDivisionError])
-def test_what_was_broken_off_leaves_no_folder(fault: type[BaseException], recording: Path, tmp_path: Path) -> None:
-    """After Ctrl-C or a fault in the middle there is no half of a take; what happened comes out."""
+def test_what_was_broken_off_leaves_no_folder(
+    fault: type[BaseException], recording: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After Ctrl-C or a fault in the middle there is no half of a take; what happened comes out, with no file open.
+
+    Nobody waits until the files of what goes away are derived, which takes seconds for a long recording.
+    """
+    handles = open_files()
+    monkeypatch.setattr(TakeWriter, "finish", lambda _: pytest.fail("derived for nothing"))
 
     def broken_off(_: object) -> None:
         raise fault
@@ -127,6 +136,7 @@ def test_what_was_broken_off_leaves_no_folder(fault: type[BaseException], record
     with pytest.raises(fault):
         transcribe_file(recording, tmp_path / "takes", SETTINGS, watch=broken_off)
     assert not list((tmp_path / "takes").iterdir())
+    assert open_files() == handles
 
 
 def test_a_report_names_the_harp_and_every_event_is_watched(recording: Path, tmp_path: Path) -> None:
