@@ -78,7 +78,11 @@ def tables_digest(folder: TakeFolder) -> str:
 
 def _are_alike(folder: TakeFolder, before: TakeFolder) -> bool:
     pairs = ((folder.notes, before.notes), (folder.inflections, before.inflections))
-    return all(filecmp.cmp(now, then, shallow=False) for now, then in pairs)
+    try:
+        return all(filecmp.cmp(now, then, shallow=False) for now, then in pairs)
+    except OSError:
+        # Whoever reads them says what is wrong.
+        return False
 
 
 def stage_rebuilt(folder: TakeFolder, stage: Path) -> None:
