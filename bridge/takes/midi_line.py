@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from bridge.base.errors import UserError
 from bridge.base.spool import Spool
 from bridge.takes.curves import Array, TimesAndValues
 
@@ -70,8 +71,14 @@ class LineStore:
         return KeptLine(self, place, len(line))
 
     def numbers(self, place: int, count: int) -> Array:
-        """So many numbers from a place on, shape (count,). Raises OSError when the disk does not give them back."""
-        return np.frombuffer(self._spool.read(place, _NUMBER_BYTES * count), np.float64)
+        """So many numbers from a place on, shape (count,). Raises UserError when the disk does not give them back."""
+        try:
+            data = self._spool.read(place, _NUMBER_BYTES * count)
+        except OSError as error:
+            raise UserError(
+                f"Nothing was taken back from the MIDI file: {error.strerror}. Name another folder in TMPDIR."
+            ) from error
+        return np.frombuffer(data, np.float64)
 
 
 @dataclass(frozen=True, slots=True)

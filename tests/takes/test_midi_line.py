@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import tempfile
 from pathlib import Path
 
@@ -9,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bridge.base.errors import UserError
 from bridge.takes.midi_line import KeptLine, Line, LineStore
 from full_disk import full_disk, open_files
 
@@ -75,3 +78,15 @@ def test_where_no_folder_for_temporary_files_has_room_nothing_is_lost(monkeypatc
     with full_disk(0):
         assert list(LineStore().keep(line_of(LONG))) == list(enumerate(LONG))
     assert tempfile.tempdir is None
+
+
+def test_a_disk_that_gives_nothing_back_is_a_user_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With what to do: the folder for temporary files can be another."""
+    kept = LineStore().keep(line_of(LONG))
+
+    def broken(*_: int) -> bytes:
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    monkeypatch.setattr(os, "pread", broken)
+    with pytest.raises(UserError, match=r"set aside in a temporary folder cannot be read back: Input/output.*TMPDIR"):
+        list(kept)
