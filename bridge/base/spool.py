@@ -60,6 +60,14 @@ class Spool:
         with path.open("wb") as out:
             out.writelines(self.pieces())
 
+    def take_back(self) -> None:
+        """Hold all of it in memory, so that the disk has room for something else; raises like :meth:`pieces`."""
+        self._waiting = bytearray(b"".join(self.pieces()))
+        self._on_disk, self._try_at = 0, len(self._waiting) + self._piece_bytes
+        if self._file is not None:
+            self._file.close()
+            self._file = None
+
     def close(self) -> None:
         """Forget everything; closing again does nothing."""
         self._is_open = False

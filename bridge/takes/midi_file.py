@@ -127,6 +127,10 @@ class MidiFileBuilder:
         out.write((end - out.tell() - 4).to_bytes(4))
         out.seek(end)
 
+    def take_back(self) -> None:
+        """Hold what was collected in memory, so that the disk has room for the file; raises OSError."""
+        self._kept.take_back()
+
     def close(self) -> None:
         """Give up what was collected; closing again does nothing."""
         self._kept.close()

@@ -62,6 +62,11 @@ class TablesDeriver:
         """Write ``tab.txt`` to ``path``."""
         self._tab_text.copy_to(path)
 
+    def take_back(self) -> None:
+        """Hold what was gathered in memory, so that the disk has room for the files; raises OSError."""
+        for text in (self._notes_text, self._inflections_text, self._tab_text):
+            text.take_back()
+
     def close(self) -> None:
         """Give up what was gathered; closing again does nothing."""
         for text in (self._notes_text, self._inflections_text, self._tab_text):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
@@ -30,6 +31,9 @@ from bridge.takes.tables_derived import TablesDeriver
 from bridge.takes.take_yaml import TakeFacts, write_take_yaml
 from bridge.takes.tempo_choice import KnownTempo, tempo_at_beginning, tempo_at_end
 from bridge.takes.thinning import Thinning
+
+#: What the system says of a disk, or of somebody's part of it, that is full.
+_FULL = (errno.ENOSPC, errno.EDQUOT)
 
 
 class TakeWriter:
@@ -176,6 +180,17 @@ class TakeWriter:
             steps.callback(self._write, folder.notes, self._tables.write_notes)
 
     def _write(self, path: Path, write: Callable[[Path], None]) -> None:
+        try:
+            self._write_once(path, write)
+        except OSError as error:
+            if error.errno not in _FULL:
+                raise
+            # What it is made from lies on the same disk, which may have room for one of the two.
+            self._tables.take_back()
+            self._midi.take_back()
+            self._write_once(path, write)
+
+    def _write_once(self, path: Path, write: Callable[[Path], None]) -> None:
         with written_safely(path) as temporary:
             write(temporary)
         self._written.add(path)
@@ -192,8 +207,10 @@ class TakeWriter:
         if not self._written >= {self.folder.notes, self.folder.inflections}:
             # What it is made from is not there, which has been told.
             return
-        with written_safely(self.folder.score) as path:
-            write_take_score(path, self.folder, self._tables.on_each_harp, self._told_tempo, self._tab, self._style)
+        self._write(self.folder.score, self._write_score_at)
+
+    def _write_score_at(self, path: Path) -> None:
+        write_take_score(path, self.folder, self._tables.on_each_harp, self._told_tempo, self._tab, self._style)
 
     def _add_thinned(self, events: Sequence[Event]) -> None:
         for event in events:

@@ -140,6 +140,19 @@ def test_what_the_disk_does_not_give_back_is_told(tmp_path: Path, monkeypatch: p
     assert told.value.errno == errno.EIO
 
 
+def test_what_is_taken_back_is_in_memory_and_leaves_the_disk(tmp_path: Path) -> None:
+    """All of it, to which more may come, that is put on the disk again by and by."""
+    handles = open_files()
+    with Spool(tmp_path, 4) as spool:
+        spool.append(b"abcdefghij")
+        spool.take_back()
+        assert open_files() == handles
+        assert all_of(spool) == b"abcdefghij"
+        spool.append(b"klmnop")
+        assert open_files() == handles + 1
+        assert all_of(spool) == b"abcdefghijklmnop"
+
+
 def test_a_copy_holds_all_of_it(tmp_path: Path) -> None:
     """What lies on the disk and what is still in memory, as often as it is copied."""
     with Spool(tmp_path, 4) as spool:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import AbstractContextManager, suppress
 from pathlib import Path
 
 import pytest
 
 from bridge.base.errors import ClosedError
 from bridge.base.events import Event
+from bridge.base.writing import written_safely
 from bridge.harp.harp import make_harp
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
@@ -88,6 +91,30 @@ def test_a_disk_that_stays_full_leaves_no_file_open_and_nothing_half(tmp_path: P
     appended = {"take.yaml", "curve.csv", "journal.jsonl", "sound.wav"}
     assert {path.name for path in folder.path.iterdir()} == appended | {"played"}
     assert list(folder.played.path.iterdir()) == []
+
+
+def test_a_disk_with_room_for_the_files_alone_gets_all_of_them(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What they are made from waits on the same disk, and gives way; here it is full as long as that is there."""
+    folder, plain = new_take(tmp_path, "solo"), new_take(tmp_path / "plain", "solo")
+    with writer(plain) as take:
+        for event in played(0):
+            take.add(event)
+    handles = open_files()
+    take = writer(folder)
+    for event in played(0):
+        take.add(event)
+    appended = 4  # The curve, the journal, the sound and the folder, which is held.
+    assert open_files() > handles + appended
+
+    def crowded(path: Path) -> AbstractContextManager[Path]:
+        if open_files() > handles + 1:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        return written_safely(path)
+
+    monkeypatch.setattr("bridge.takes.writer.written_safely", crowded)
+    take.finish()
+    for name in DERIVED:
+        assert (folder.path / name).read_bytes() == (plain.path / name).read_bytes()
 
 
 def test_a_take_that_is_given_up_derives_nothing_and_leaves_no_file_open(tmp_path: Path) -> None:
