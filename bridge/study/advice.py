@@ -39,7 +39,8 @@ _TWO_HOLES, _UNRELEASED = 1000.0, 5.0
 _TIME, _STEADY = 0.8, 0.7
 #: A note that lacks this part of its length is short.
 _SHORT_PART = 0.35
-#: Of several notes one alone is spoken of when it is so many times as far off as is near enough.
+#: Of several notes one alone is spoken of when it is at least so many times as far off as their middle: of two, when
+#: only one is off.
 _ONE_ALONE = 2.0
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
@@ -117,7 +118,7 @@ def _pitch(heard: _Heard, aims: Sequence[Aim], settings: StudySettings, *, begin
     places = [aim.begin if begin and aim.begin is not None else aim.settle for aim, _ in heard]
     worst = max(range(len(off)), key=lambda place: abs(off[place]))
     cents, which, name = median(off), "it", places[worst].name
-    if abs(cents) * _ONE_ALONE < abs(off[worst]):
+    if abs(cents) * _ONE_ALONE <= abs(off[worst]):
         cents = off[worst]
         which = _which(heard[worst][0], aims) if len(off) > 1 else "it"
     elif len({place.name for place in places}) > 1:
