@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
@@ -21,13 +21,22 @@ from bridge.cli.play import play
 from bridge.cli.rebuild import rebuild
 from bridge.cli.recover import recover
 from bridge.cli.replay import replay
+from bridge.cli.stopped import told_when_stopped
 from bridge.cli.sweep import sweep
 from bridge.cli.transcribe import transcribe
 from bridge.cli.tune import tune
 
 
-class _InOrder(TyperGroup):
-    """The commands in the order of their use: typer puts groups, of which ``edit`` is one, behind all others."""
+class _Commands(TyperGroup):
+    """The commands in the order of their use: typer puts groups, of which ``edit`` is one, behind all others.
+
+    Of those that say nothing of their own when Ctrl-C ends them it is said here: typer would end them without a word.
+    """
+
+    def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 -- as typer has it, whose own class is not for others
+        """Run the command that ``ctx`` names."""
+        with told_when_stopped("reedwire: stopped."):
+            return super().invoke(ctx)
 
     def list_commands(self, ctx: object) -> list[str]:  # noqa: ARG002 -- typer gives it
         """Their names."""
@@ -37,7 +46,7 @@ class _InOrder(TyperGroup):
 
 
 app = typer.Typer(
-    cls=_InOrder,
+    cls=_Commands,
     add_completion=False,
     no_args_is_help=True,
     rich_markup_mode=None,

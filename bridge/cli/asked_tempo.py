@@ -45,7 +45,8 @@ def _said(take: OpenedTake, wanted: str, say: Callable[[str], None]) -> KnownTem
         if found is None:
             raise UserError("No steady beat is heard in this take: give its tempo in quarters a minute, --tempo BPM.")
         tempo = Tempo(found.quarters_per_minute, found.first_beat_s)
-        say(f"Estimated: {tempo.quarters_per_minute:.1f} quarters a minute, a beat at {tempo.bar_1_s:.3f} s.")
+        sure = f"{100.0 * found.sure:.0f} % sure of the pulse, not of the bar"
+        say(f"Estimated: {tempo.quarters_per_minute:.1f} quarters a minute, a beat at {tempo.bar_1_s:.3f} s ({sure}).")
         return KnownTempo(tempo, "estimate", found.sure)
     try:
         quarters = float(wanted)

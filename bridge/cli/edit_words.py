@@ -105,7 +105,7 @@ def _above_root(root_of: Callable[[EditedNote], int | None]) -> Callable[[Edited
         if root is None:
             return _NONE
         cents = 100.0 * (note.midi_note - root) + settled(note).bend_cents
-        return f"{(cents + 50.0) % 1200.0 - 50.0:.0f}"
+        return str(round((cents + 50.0) % 1200.0 - 50.0))
 
     return words
 

@@ -39,7 +39,8 @@ _TWO_HOLES, _UNRELEASED = 1000.0, 5.0
 _TIME, _STEADY = 0.8, 0.7
 #: A note that lacks this part of its length is short.
 _SHORT_PART = 0.35
-#: Of several notes one alone is spoken of when it is so many times as far off as is near enough.
+#: Of several notes one alone is spoken of when it is at least so many times as far off as their middle: of two, when
+#: only one is off.
 _ONE_ALONE = 2.0
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
@@ -103,11 +104,7 @@ def _findings(heard: _Heard, aims: Sequence[Aim], settings: StudySettings, beat_
         part = round(100.0 * fmean(miss.unclean for miss in doubled))
         say = f"Narrow your lips until one hole sounds alone: two were heard in {part} % of it."
         found.append(_Finding(_TWO_HOLES, "two holes", say))
-    kept = [(aim.settle, miss.settle_cents) for aim, miss in heard if miss.unreleased]
-    if 2 * len(kept) > sum(aim.release_beats is not None for aim, _ in heard):
-        away, name = median(place.away(cents) for place, cents in kept), kept[0][0].name
-        say = f"Let go of the bend while it sounds, over one beat: it stayed {away:.0f} cents under {name}."
-        found.append(_Finding(_UNRELEASED, "unreleased", say))
+    found += _unreleased(heard, aims)
     found += _in_time(misses, len(aims), settings, beat_s)
     steady = median(miss.steady_cents for miss in misses)
     say = f"Hold it stiller, with an even breath: it strayed by {steady:.0f} cents to either side."
@@ -121,10 +118,9 @@ def _pitch(heard: _Heard, aims: Sequence[Aim], settings: StudySettings, *, begin
     places = [aim.begin if begin and aim.begin is not None else aim.settle for aim, _ in heard]
     worst = max(range(len(off)), key=lambda place: abs(off[place]))
     cents, which, name = median(off), "it", places[worst].name
-    if abs(cents) * _ONE_ALONE < abs(off[worst]):
+    if abs(cents) * _ONE_ALONE <= abs(off[worst]):
         cents = off[worst]
-        number = min(aims.index(heard[worst][0]), len(_ORDINALS) - 1)
-        which = f"the {_ORDINALS[number]} note" if len(off) > 1 else "it"
+        which = _which(heard[worst][0], aims) if len(off) > 1 else "it"
     elif len({place.name for place in places}) > 1:
         which, name = "most", "their places"
     fault: Fault = ("shallow" if cents > 0.0 else "deep") if places[worst].bent else "sharp" if cents > 0.0 else "flat"
@@ -133,6 +129,26 @@ def _pitch(heard: _Heard, aims: Sequence[Aim], settings: StudySettings, *, begin
     lay = f"{which} {'began' if begin else 'lay'} {much} {side} {name}, by {away:.0f} cent{'s' * (round(away) != 1)}"
     weight = (abs(cents) + settings.near_cents) / settings.near_cents if abs(cents) >= 1.0 else 0.0
     return _Finding(weight, fault, f"{_what_to_do(fault, begin=begin)}: {lay}.")
+
+
+def _unreleased(heard: _Heard, aims: Sequence[Aim]) -> list[_Finding]:
+    """What to say of thirds that were not let go of: of one or some of several too, though that weighs less."""
+    kept = [(aim, miss) for aim, miss in heard if miss.unreleased]
+    if not kept:
+        return []
+    wanted = sum(aim.release_beats is not None for aim, _ in heard)
+    away, name = median(aim.settle.away(miss.settle_cents) for aim, miss in kept), kept[0][0].settle.name
+    weight, which = _UNRELEASED, "it"
+    if 2 * len(kept) <= wanted:
+        weight = max(1.0, _UNRELEASED * len(kept) / wanted)
+        which = _which(kept[0][0], aims) if len(kept) == 1 else f"{len(kept)} of {wanted}"
+    say = f"Let go of the bend while it sounds, over one beat: {which} stayed {away:.0f} cents under {name}."
+    return [_Finding(weight, "unreleased", say)]
+
+
+def _which(aim: Aim, aims: Sequence[Aim]) -> str:
+    """The note of that aim in words."""
+    return f"the {_ORDINALS[min(aims.index(aim), len(_ORDINALS) - 1)]} note"
 
 
 def _what_to_do(fault: Fault, *, begin: bool) -> str:

@@ -46,8 +46,9 @@ def player_path(player: str, environment: Mapping[str, str] = os.environ, system
     Source: XDG Base Directory Specification; Apple's File System Programming Guide. Raises UserError for a name that
     no file should have.
     """
-    # One name, whichever way a keyboard or a file system puts its accents together (Unicode Annex 15).
-    name = unicodedata.normalize("NFC", player)
+    # One name, whichever way a keyboard or a file system puts its accents together (Unicode Annex 15), and no second
+    # one for a blank at its end that nobody sees.
+    name = unicodedata.normalize("NFC", player).strip(" ")
     if not _is_name(name):
         raise UserError(f"Player {player!r}: a name has up to {_MOST_LETTERS} letters, digits, blanks, dots, - and _.")
     chosen = environment.get("XDG_DATA_HOME", "")
@@ -89,9 +90,12 @@ def _is_name(name: str) -> bool:
 def read_kept(path: Path) -> tuple[list[Kept], int]:
     """All that is kept in the file, in order, and how many lines could not be read; nothing where there is no file.
 
-    Raises UserError for a file that cannot be read, or that a newer program has written.
+    Raises UserError for one that is no plain file or cannot be read, or that a newer program has written.
     """
     try:
+        # A pipe keeps whoever reads it waiting, and a device may have no end.
+        if path.exists() and not (path.is_file() or path.is_dir()):
+            raise UserError(f"{printable(path)} is no plain file. Choose another with --out.")
         lines = path.read_bytes().decode("utf-8", "replace").split("\n")
     except FileNotFoundError:
         return [], 0

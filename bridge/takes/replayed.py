@@ -43,7 +43,7 @@ class Reach:
                 f"Nothing lies from {self.from_s:g} to {self.to_s:g} s. Let the end come after the beginning."
             )
         if not SLOWEST <= self.speed <= FASTEST:
-            raise UserError(f"Speed: found {self.speed:g}, allowed: {SLOWEST:g} to {FASTEST:g}; 1 is as played.")
+            raise UserError(f"--speed: found {self.speed:g}, allowed: {SLOWEST:g} to {FASTEST:g}; 1 is as played.")
 
     @property
     def round_s(self) -> float:

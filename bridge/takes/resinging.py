@@ -15,7 +15,6 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from bridge.base.errors import UserError
 from bridge.base.writing import written_safely
 from bridge.takes.edited import EditedNote
 from bridge.takes.joins import rings_s, rise
@@ -65,20 +64,17 @@ def resing(
     Notes are matched by id. ``a4_hz`` is the A4 of the tables, or says what it is at a second of the take;
     ``breath_db`` how much louder breath 1 is than 0; ``progress`` is told the part done, 0..1. ``out`` is of the same
     kind as ``sound`` and takes its place at the end, whole or not at all. Raises SoundError for a sound that cannot be
-    read, UserError without praat-parselmouth and for a folder that cannot be written.
+    read, UserError without praat-parselmouth, OSError for a folder that cannot be written.
     """
     require_praat()
     tuning = a4_hz if callable(a4_hz) else lambda _, hz=a4_hz: hz
     with SampleFile(sound) as file:
         plan = make_plan(played, wanted, _Ringing(file))
         voice = Voice(file, tuning, breath_db)
-        try:
-            with written_safely(out) as unfinished, file.open_like(unfinished) as target:
-                for part, samples in _Mixed(file, plan, voice):
-                    target.write(samples)
-                    progress(part)
-        except OSError as error:
-            raise UserError(f"{out} cannot be written ({error.strerror}). Check the folder and the disk.") from error
+        with written_safely(out) as unfinished, file.open_like(unfinished) as target:
+            for part, samples in _Mixed(file, plan, voice):
+                target.write(samples)
+                progress(part)
     seconds = sum(stretch.until_s - stretch.at_s for stretch in plan.stretches)
     return Resung(len(plan.stretches), seconds, plan.unsung, voice.unheard)
 

@@ -226,11 +226,11 @@ def _corners(
         elif (line := found.put(note_id, row.line, point)) is not None:
             cells.wrong("at_s", point.at_s, f"each time of note {note_id} once; line {line} has it already")
     for note_id, lines in strangers.items() if ids_known else ():
-        rows = f" ({len(lines)} rows have this one)" if len(lines) > 1 else ""
+        rows = f" ({len(lines)} rows have this one; take them out)" if len(lines) > 1 else "; take this row out"
         faults.add(path, lines[0], "id", note_id, f"ids of the notes in notes.csv{rows}")
     for note_id, late in beyond.items():
         # A note that was made shorter leaves many behind its end.
-        more = f" ({len(late)} rows lie beyond it)" if len(late) > 1 else ""
+        more = f" ({len(late)} rows lie beyond it; take them out)" if len(late) > 1 else "; take this row out"
         allowed = f"from 0 to {placed[note_id].note.length_s:.5f}, the length of note {note_id}{more}"
         faults.add(path, late[0][0], "at_s", late[0][1], allowed)
     return found.points()

@@ -171,6 +171,9 @@ def _separator(lines: TextIO) -> tuple[str, int]:
 def _columns_are_right(path: Path, line: int, names: list[str], columns: Sequence[str], faults: Faults) -> bool:
     """Whether every column is there once and none that the table does not have."""
     allowed = ",".join(columns)
+    if not set(columns) & set(names):
+        faults.say(path, line, f"the names of the columns are missing. Put this line above the table: {allowed}")
+        return False
     missing = [column for column in columns if column not in names]
     for column in missing:
         faults.say(path, line, f"the column {column} is missing. The columns are {allowed}, in any order.")

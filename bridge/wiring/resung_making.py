@@ -24,7 +24,7 @@ def is_wanted(take: OpenedTake) -> bool:
 
 
 def make_resung(take: OpenedTake, out: Path, progress: Callable[[float], None], notice: Notice) -> None:
-    """Write ``out``; ``notice`` hears what could not be sung. Raises UserError like :func:`resing`."""
+    """Write ``out``; ``notice`` hears what could not be sung. Raises what :func:`resing` does."""
     for line in _words(_resung(take, take.notes, out, progress)):
         notice(line)
 
@@ -32,7 +32,7 @@ def make_resung(take: OpenedTake, out: Path, progress: Callable[[float], None], 
 def make_placed(
     take: OpenedTake, notes: Sequence[EditedNote], out: Path, progress: Callable[[float], None] = lambda _: None
 ) -> None:
-    """Write the sound of a take with ``notes`` where they lie now into ``out``. Raises UserError as :func:`resing`."""
+    """Write the sound of a take with ``notes`` where they lie now into ``out``. Raises what :func:`resing` does."""
     _resung(take, notes, out, progress)
 
 
@@ -69,7 +69,8 @@ def _words(done: Resung) -> list[str]:
     """What is not in the sound as it is in the tables."""
     lines = []
     if done.unsung:
-        named = ", ".join(map(str, done.unsung[:_MOST_NAMED])) + (" ..." if len(done.unsung) > _MOST_NAMED else "")
+        more = len(done.unsung) - _MOST_NAMED
+        named = ", ".join(map(str, done.unsung[:_MOST_NAMED])) + (f" and {more} more" if more > 0 else "")
         which = "note" if len(done.unsung) == 1 else "notes"
         lines.append(f"{NAME}: there is no sound of what was added, so it is silent there: {which} {named}.")
     if done.unheard:

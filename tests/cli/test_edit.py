@@ -7,6 +7,7 @@ from typing import TypeAlias
 
 import pytest
 
+from bridge.takes.breakpoints import Breakpoint
 from cli.commands import run_here
 from takes.made_notes import edited
 from wiring.made_takes import content, make_take
@@ -35,6 +36,16 @@ def test_a_dry_run_shows_the_difference_and_writes_nothing(take: Path, capsys: C
     assert lines[3].startswith("3     2.100  B4    3")
     assert max(map(len, lines)) < 80
     assert lines[4:] == ["2 of 4 notes changed. Nothing was written."]
+
+
+def test_a_note_a_hair_under_the_root_is_told_to_lie_at_0(tmp_path: Path, capsys: Capture, monkeypatch: Patch) -> None:
+    """Not at -0."""
+    points = (Breakpoint(0.0, -0.3, 0.5), Breakpoint(1.0, -0.3, 0.5))
+    take = make_take(tmp_path / "root", [edited(1, 0.1, 1.0, 67, degree="1", points=points)]).folder.path
+    words = ("edit", "settle", str(take), "--by", "10", "--degree", "1", "--notes", "1", "--dry-run")
+    status, out, _ = run_here(capsys, monkeypatch, *words)
+    assert status == 0
+    assert "-0 " not in out
 
 
 def test_the_new_take_lies_beside_the_old_one_or_where_it_is_told_to(
@@ -109,6 +120,7 @@ def test_a_tempo_can_be_estimated(tmp_path: Path, capsys: Capture, monkeypatch: 
     assert status == 0
     said, *_ = out.splitlines()
     assert 119.0 < float(said.split()[1]) < 121.0
+    assert said.endswith(" % sure of the pulse, not of the bar).")
 
 
 @pytest.mark.parametrize(

@@ -30,7 +30,7 @@ Patch: TypeAlias = pytest.MonkeyPatch
     [
         (("--from", "99"), "ends at 3.8 s"),
         (("--from", "2", "--to", "1"), "Let the end come after the beginning"),
-        (("--speed", "9"), "Speed: found 9, allowed: 0.1 to 4"),
+        (("--speed", "9"), "--speed: found 9, allowed: 0.1 to 4"),
         (("--from", "x"), "--from: found 'x'"),
         (("--sound", "--speed", "0.5"), "only be played at speed 1"),
         (("--sound",), "holds no sound"),

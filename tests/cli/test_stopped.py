@@ -28,6 +28,7 @@ from bridge.study.tuning_lesson import Lesson
 from bridge.wiring.settings import Settings, load_settings
 from cli.commands import run_here
 from study.straight_tones import tone as straight
+from wiring.made_takes import make_take
 
 PATIENCE_S = 60.0
 
@@ -35,6 +36,28 @@ PATIENCE_S = 60.0
 def interrupted(*_: object, **__: object) -> None:
     """What hears Ctrl-C."""
     raise KeyboardInterrupt
+
+
+@pytest.mark.parametrize(
+    ("words", "where"),
+    [
+        (("rebuild", "TAKE"), "bridge.cli.rebuild.rebuild_take"),
+        (("edit", "straighten", "TAKE"), "bridge.cli.edit_options.write_edited"),
+    ],
+    ids=["rebuild", "edit"],
+)
+def test_ctrl_c_is_told_by_commands_without_words_of_their_own(
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    words: tuple[str, ...],
+    where: str,
+) -> None:
+    """One line, and 130, as of those that have some."""
+    take = make_take(tmp_path / "phrase").folder.path
+    monkeypatch.setattr(where, interrupted)
+    status, out, err = run_here(capsys, monkeypatch, *(str(take) if word == "TAKE" else word for word in words))
+    assert (status, out, err) == (130, "", "reedwire: stopped.\n")
 
 
 @pytest.mark.parametrize(

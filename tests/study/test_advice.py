@@ -118,6 +118,23 @@ def test_of_many_notes_the_one_that_is_off_is_named() -> None:
     assert every == "Bend deeper: most lay a little above their places, by 30 cents."
 
 
+def test_of_two_notes_the_one_that_is_off_is_named() -> None:
+    """The amount is its own, not the middle of the two, which neither of them lay off by."""
+    said = advise(BLUE.aims, [NONE, replace(NONE, settle_cents=35.0)], SETTINGS).sentence
+    assert said == "Bend deeper: the second note lay a little above the blue zone, by 35 cents."
+
+
+def test_one_third_that_was_not_let_go_of_is_told_beside_one_that_was() -> None:
+    """Not all was near: the second stayed in the blue zone. One of eight is told as well, after what is worse."""
+    kept = replace(NONE, settle_cents=-40.0, unreleased=True)
+    advice = advise(RELEASE.aims, [NONE, kept], SETTINGS)
+    say = "Let go of the bend while it sounds, over one beat: the second note stayed 50 cents under straight."
+    assert (advice.fault, advice.sentence) == ("unreleased", say)
+    eight = [replace(RELEASE.aims[0], at=4.0 * number) for number in range(8)]
+    assert advise(eight, [kept, kept, *[NONE] * 6], SETTINGS).sentence == say.replace("the second note", "2 of 8")
+    assert advise(eight, [kept, *[replace(NONE, begin_cents=40.0)] * 7], SETTINGS).fault == "shallow"
+
+
 def test_the_amount_is_that_of_the_marks() -> None:
     """Held 330 cents above the root, a straight third is told to lie 70 cents under straight, as its marks say."""
     cents = STRAIGHT.aims[0].settle.missed(330.0)

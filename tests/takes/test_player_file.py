@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -77,6 +78,15 @@ def test_lines_that_are_none_of_ours_are_counted_and_stay(tmp_path: Path) -> Non
     assert path.read_bytes().startswith(strange)
 
 
+def test_what_is_no_plain_file_is_refused(tmp_path: Path) -> None:
+    """A pipe that nobody writes to would be waited for, and /dev/zero read without end."""
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    for path in (pipe, Path("/dev/zero")):
+        with pytest.raises(UserError, match=r"is no plain file\. Choose another with --out\."):
+            read_kept(path)
+
+
 def test_a_newer_format_is_refused(tmp_path: Path) -> None:
     """With file, line and what to do."""
     path = tmp_path / "me.jsonl"
@@ -104,6 +114,7 @@ def test_the_file_lies_in_the_data_folder() -> None:
 def test_a_name_in_any_script_is_one_however_it_is_typed() -> None:
     """Composed or with accents of their own, as some keyboards and file systems have them (Unicode Annex 15)."""
     assert player_path("J\u00fcrgen") == player_path("Ju\u0308rgen")
+    assert player_path(" Ann ") == player_path("Ann")
     # Devanagari writes most vowels as marks (The Unicode Standard, 12.1).
     assert player_path("\u092e\u0940\u0930\u093e").stem == "\u092e\u0940\u0930\u093e"
 

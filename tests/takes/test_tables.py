@@ -131,7 +131,7 @@ def test_a_fault_in_the_notes_is_told_at_its_place(tmp_path: Path, old: str, new
 @pytest.mark.parametrize(
     ("old", "new", "told"),
     [
-        ("2,0.01250", "7,0.01250", "4: id: found 7, allowed: ids of the notes in notes.csv"),
+        ("2,0.01250", "7,0.01250", "4: id: found 7, allowed: ids of the notes in notes.csv; take this row out"),
         ("0.20000", "0.60003", "5: at_s: found 0.60003, allowed: from 0 to 0.60000, the length of note 2"),
         ("0.20000", "-0.1", "5: at_s: found '-0.1', allowed: a number from 0 to 300000 s"),
         ("0.20000", "0.0125", "5: at_s: found 0.0125, allowed: each time of note 2 once; line 4 has it already"),
@@ -225,5 +225,13 @@ def test_a_note_inside_a_long_one_is_found_behind_others(tmp_path: Path) -> None
 def test_of_a_note_that_was_made_shorter_one_row_is_told(tmp_path: Path) -> None:
     """The first that lies beyond its end, and how many do."""
     told = faults(tmp_path, NOTES.replace("0.60000,71", "0.01000,71"))
-    allowed = "from 0 to 0.01000, the length of note 2 (2 rows lie beyond it)"
+    allowed = "from 0 to 0.01000, the length of note 2 (2 rows lie beyond it; take them out)"
     assert told == [f"inflections.csv:4: at_s: found 0.0125, allowed: {allowed}"]
+
+
+def test_a_table_without_its_first_line_is_told_once(tmp_path: Path) -> None:
+    """The names to put above it; not each of them as missing, and each cell as too many."""
+    names, rows = NOTES.split("\n", 1)
+    assert faults(tmp_path, rows) == [
+        f"notes.csv:1: the names of the columns are missing. Put this line above the table: {names}"
+    ]

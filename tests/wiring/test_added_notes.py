@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,9 +15,16 @@ from bridge.wiring.rebuilding import rebuild_take
 from wiring.made_takes import PHRASE, make_take
 
 
-@pytest.mark.parametrize(("added", "named"), [((5,), "note 5."), ((5, 6), "notes 5, 6.")])
-def test_it_is_told_which_notes_have_no_sound(tmp_path: Path, added: tuple[int, ...], named: str) -> None:
-    """One is a note, two are notes."""
+@pytest.mark.parametrize(
+    ("added", "named"),
+    [
+        ([5], "note 5."),
+        ([5, 6], "notes 5, 6."),
+        (range(5, 15), "notes 5, 6, 7, 8, 9, 10, 11, 12 and 2 more."),
+    ],
+)
+def test_it_is_told_which_notes_have_no_sound(tmp_path: Path, added: Sequence[int], named: str) -> None:
+    """One is a note, two are notes, and of many the first are named."""
     take = make_take(tmp_path / "phrase").folder
     take.played.path.mkdir()
     for name in ("notes.csv", "inflections.csv"):

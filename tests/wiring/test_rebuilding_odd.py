@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import resource
+import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import mido
@@ -56,3 +60,33 @@ def test_tables_saved_while_files_are_made_are_not_written_over(tmp_path: Path) 
     assert content(take) == before | {"notes.csv": saved[0]}
     rebuild_take(take, pytest.fail)
     assert ",76," in notes.read_text(encoding="utf-8")
+
+
+_ON_A_FULL_DISK = """
+import resource, sys
+from pathlib import Path
+from bridge.base.errors import UserError
+from bridge.wiring.rebuilding import rebuild_take
+resource.setrlimit(resource.RLIMIT_FSIZE, (50_000, 50_000))
+try:
+    rebuild_take(Path(sys.argv[1]), print)
+except UserError as error:
+    print(error)
+"""
+
+
+def test_a_disk_that_is_full_while_the_sound_is_sung_is_told_of_the_take(tmp_path: Path) -> None:
+    """Of the take's own folder, not of one that was for the rebuild alone and is gone; all stays as it was."""
+    assert resource.getrlimit(resource.RLIMIT_FSIZE)[1] == resource.RLIM_INFINITY
+    take = make_take(tmp_path / "phrase").folder
+    assert take.sound.stat().st_size > 50_000
+    take.played.path.mkdir()
+    for name in ("notes.csv", "inflections.csv"):
+        shutil.copy(take.path / name, take.played.path / name)
+    edit(take.notes, "71", "72")
+    before = content(take.path)
+    command = [sys.executable, "-c", _ON_A_FULL_DISK, str(take.path)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True, timeout=100)
+    say = f"{take.path} cannot be written (No space left on device). Check its rights and the disk; nothing was lost."
+    assert done.stdout.splitlines() == [say]
+    assert content(take.path) == before
