@@ -17,7 +17,7 @@ from bridge.cli.numbers import number
 from bridge.cli.options import A4, Harp, HarpFile, Position, Preset, Sets, settings_from
 from bridge.cli.stopped import told_when_stopped
 from bridge.study.attempt import Attempt
-from bridge.takes.player_file import Kept, keep, off_cents_of, player_path, read_kept, require_player
+from bridge.takes.player_file import Kept, keep, off_cents_of, player_path, read_kept, require_player, unread_words
 from bridge.wiring.drilling import GRANTED, exercises_on, find_exercise, hear_file, zone_of
 from bridge.wiring.harps import harp_in_hand
 from bridge.wiring.settings import Settings
@@ -116,8 +116,8 @@ def _kept_before(path: Path, *, chosen_by_user: bool) -> list[Kept]:
             f"{printable(path)} has lines and none of them was kept by reedwire drill, so nothing is added to it. "
             "Choose another file with --out."
         )
-    if torn:
-        typer.echo(f"{torn} lines of {printable(path)} could not be read; they stay as they are.", err=True)
+    if told := unread_words(path, torn):
+        typer.echo(told, err=True)
     return kept
 
 

@@ -50,7 +50,10 @@ def player_path(player: str, environment: Mapping[str, str] = os.environ, system
     # one for a blank at its end that nobody sees.
     name = unicodedata.normalize("NFC", player).strip(" ")
     if not _is_name(name):
-        raise UserError(f"Player {player!r}: a name has up to {_MOST_LETTERS} letters, digits, blanks, dots, - and _.")
+        raise UserError(
+            f"Player {player!r}: a name has up to {_MOST_LETTERS} letters, digits, blanks, dots, - and _, a letter or "
+            "digit first."
+        )
     chosen = environment.get("XDG_DATA_HOME", "")
     if chosen.startswith("/"):
         folder = Path(chosen)
@@ -111,6 +114,12 @@ def read_kept(path: Path) -> tuple[list[Kept], int]:
         else:
             kept.append(found)
     return kept, torn
+
+
+def unread_words(path: Path, torn: int) -> str:
+    """What to tell of so many lines that could not be read; nothing of none."""
+    lines = f"{torn} {'line' if torn == 1 else 'lines'}"
+    return f"{lines} of {printable(path)} could not be read; they stay as they are." if torn else ""
 
 
 def off_cents_of(kept: Sequence[Kept], exercise: str) -> list[float]:

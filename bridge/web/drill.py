@@ -11,14 +11,13 @@ from pathlib import Path
 from bridge.base.commands import Arm, Command, HearClicks
 from bridge.base.errors import UserError
 from bridge.base.events import PitchPoint, Status
-from bridge.base.printable import printable
 from bridge.base.records import Record
 from bridge.quantise.third import ThirdZone
 from bridge.study.attempt import Attempt
 from bridge.study.attempt_words import next_words, note_words, off_words, so_far_words
 from bridge.study.exercises import COUNT_IN, exercises
 from bridge.study.settings import StudySettings
-from bridge.takes.player_file import keep, off_cents_of, player_path, read_kept
+from bridge.takes.player_file import keep, off_cents_of, player_path, read_kept, unread_words
 from bridge.web.board_state import BoardState, Message
 from bridge.web.drill_round import Round
 from bridge.web.messages import DrillOn
@@ -191,8 +190,7 @@ def _before(begun: _Begun) -> tuple[list[float] | None, str]:
         kept, torn = read_kept(begun.path)
     except UserError as error:
         return None, str(error)
-    trouble = f"{torn} lines of {printable(begun.path)} could not be read; they stay as they are." if torn else ""
-    return off_cents_of(kept, begun.round.exercise.name), trouble
+    return off_cents_of(kept, begun.round.exercise.name), unread_words(begun.path, torn)
 
 
 def _marks(begun: _Begun, attempt: Attempt, off: list[float]) -> Message:

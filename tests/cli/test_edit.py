@@ -7,7 +7,7 @@ from typing import TypeAlias
 
 import pytest
 
-from bridge.takes.breakpoints import Breakpoint
+from bridge.takes.edited import Breakpoint
 from cli.commands import run_here
 from takes.made_notes import edited
 from wiring.made_takes import content, make_take
