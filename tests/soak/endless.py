@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
+from contextlib import ExitStack
 from multiprocessing import get_context
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,12 +36,19 @@ def rehearsal(seed: int) -> tuple[NDArray[np.float32], int]:
     return (played.samples * np.float32(gain)).astype(np.float32), len(played.notes)
 
 
+def write_rehearsal(seed: int, path: Path) -> int:
+    """Write the samples of a rehearsal, one after another; how many notes it has."""
+    samples, notes = rehearsal(seed)
+    samples.tofile(path)
+    return notes
+
+
 class Endless(Source):
     """Rehearsals one after another until ``seconds`` have been given, in ``block`` samples.
 
-    Each is made by another process while the one before it is played, so that this one holds nothing but the engine.
-    ``given`` counts the samples so far, ``played`` the notes of the rehearsals begun; ``look(seconds)`` is called
-    before each of them.
+    Each is written to a file by another process while the one before it is played, and read from there block by block,
+    so that this process holds nothing but the engine. ``given`` counts the samples so far, ``played`` the notes of the
+    rehearsals begun; ``look(seconds)`` is called before each of them.
     """
 
     name = "endless"
@@ -47,46 +58,60 @@ class Endless(Source):
         self._end = round(seconds * RATE)
         self._look = look
         self._block = block
-        self._samples: NDArray[np.float32] = np.zeros(0, np.float32)
-        self._next = 0
         self._seed = 0
+        self._running = ExitStack()
         self._maker: ProcessPoolExecutor | None = None
-        self._coming: Future[tuple[NDArray[np.float32], int]] | None = None
+        self._folder = Path()
+        self._coming: tuple[Path, Future[int]] | None = None
+        self._file: BinaryIO | None = None
         self.given = 0
         self.played = 0
 
     def open(self) -> None:
         """Start the process that makes the sound."""
-        self._maker = ProcessPoolExecutor(1, mp_context=get_context("spawn"))
+        self._folder = Path(self._running.enter_context(TemporaryDirectory(prefix="reedwire-soak-")))
+        self._maker = self._running.enter_context(ProcessPoolExecutor(1, mp_context=get_context("spawn")))
         self._order()
 
     def read(self, timeout_s: float) -> AudioBlock | None:  # noqa: ARG002 - waits only for the maker
         """The next block; None after the last."""
         if self.given >= self._end:
             return None
-        if self._next >= len(self._samples):
-            assert self._coming is not None
-            # Whenever it looks, exactly one rehearsal is held: the next.
-            self._samples, notes = self._coming.result()
-            self._coming = None
-            self._look(self.given / RATE)
-            self._next = 0
-            self.played += notes
-            self._order()
-        samples = self._samples[self._next : self._next + self._block]
+        samples = self._from_file()
+        if not len(samples):
+            self._begin_next()
+            samples = self._from_file()
         block = AudioBlock(self.given, RATE, samples)
-        self._next += len(samples)
         self.given += len(samples)
         return block
 
     def close(self) -> None:
-        """End the process that makes the sound."""
-        if self._maker is not None:
-            self._maker.shutdown(cancel_futures=True)
-            self._maker = None
+        """End the process that makes the sound, and take its files away."""
+        if self._file is not None:
+            self._file.close()
+            self._file = None
+        self._running.close()
+
+    def _from_file(self) -> NDArray[np.float32]:
+        """What comes next of the rehearsal that is played, nothing at its end."""
+        data = b"" if self._file is None else self._file.read(self._block * np.dtype(np.float32).itemsize)
+        return np.frombuffer(data, np.float32)
+
+    def _begin_next(self) -> None:
+        assert self._coming is not None
+        path, notes = self._coming
+        self.played += notes.result()
+        self._look(self.given / RATE)
+        if self._file is not None:
+            self._file.close()
+        self._file = path.open("rb")
+        # Open, it can be read to its end, and nobody else needs it.
+        path.unlink()
+        self._order()
 
     def _order(self) -> None:
         """Let the next rehearsal be made."""
         assert self._maker is not None
         self._seed += 1
-        self._coming = self._maker.submit(rehearsal, self._seed)
+        path = self._folder / f"{self._seed}.f32"
+        self._coming = path, self._maker.submit(write_rehearsal, self._seed, path)
