@@ -84,7 +84,8 @@ def advise(
         return Advice("nothing", "Play it once more, nearer to the microphone: no third was heard.", 0.0)
     off = fmean(off_cents(aim, miss) for aim, miss in heard)
     gained = None if before_cents is None else before_cents - off
-    success = gained is not None and gained >= settings.better_cents
+    # Who leaves out the notes that are hard has not become better.
+    success = gained is not None and gained >= settings.better_cents and len(heard) == len(aims)
     found = max(_findings(heard, aims, settings, beat_s), key=lambda finding: finding.weight, default=None)
     if found is None or found.weight < 1.0:
         return Advice(None, _WELL, off, gained, success)

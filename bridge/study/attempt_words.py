@@ -47,10 +47,12 @@ def _distance_words(attempt: Attempt) -> str:
     advice = attempt.advice
     if not attempt.heard or advice.fault == "two holes":
         return ""
-    cents = advice.off_cents
-    if cents < 0.5:
-        return "All where it should lie." + _gained(attempt)
-    return f"{_cents(cents)} off where it should lie, on average." + _gained(attempt)
+    where = "All where it should lie"
+    if advice.off_cents >= 0.5:
+        where = f"{_cents(advice.off_cents)} off where it should lie, on average"
+    unheard = attempt.notes.count(None)
+    but = f"; {unheard} of {len(attempt.notes)} {'was' if unheard == 1 else 'were'} not heard" if unheard else ""
+    return f"{where}{but}." + _gained(attempt)
 
 
 def next_words(attempt: Attempt) -> str:

@@ -24,11 +24,11 @@ def note(cents: float, start_s: float = 0.0) -> NoteMarks:
     return NoteMarks(start_s, 0.5, cents, cents, 0.0, None, cents, cents, 1.0, None, 1.0, two_holes=False, level_db=-20)
 
 
-def attempt(name: str, *cents: float) -> Attempt:
-    """Notes a beat of half a second apart."""
+def attempt(name: str, *cents: float, apart: float = 1.0, before_cents: float | None = None) -> Attempt:
+    """Notes so many beats of half a second apart."""
     exercise = next(each for each in exercises(ZONE, 10.0) if each.name == name)
-    notes = [note(each, 0.5 * place) for place, each in enumerate(cents)]
-    return judge(exercise, notes, StudySettings(), Beat(0.0, 0.5))
+    notes = [note(each, 0.5 * apart * place) for place, each in enumerate(cents)]
+    return judge(exercise, notes, StudySettings(), Beat(0.0, 0.5), before_cents)
 
 
 @pytest.mark.parametrize(
@@ -57,10 +57,20 @@ def test_in_turn_the_root_belongs() -> None:
 
 def test_the_distance_is_the_one_of_the_advice() -> None:
     """Both tell how far from straight it was, not one of them from where nobody minds."""
-    found = attempt("straight", 330.0)
+    found = attempt("straight", 330.0, 330.0, apart=4.0)
     assert off_words(found) == "70 cents off where it should lie, on average."
     assert found.advice.sentence.endswith("under straight, by 70 cents.")
-    assert off_words(attempt("straight", 395.0)) == "All where it should lie."
+    assert off_words(attempt("straight", 395.0, 395.0, apart=4.0)) == "All where it should lie."
+
+
+def test_notes_that_were_left_out_are_no_success() -> None:
+    """What was heard is told beside what was not, and nobody is praised for the half of it."""
+    found = attempt("straight", 330.0, before_cents=90.0)
+    assert off_words(found) == (
+        "70 cents off where it should lie, on average; 1 of 2 was not heard. 20 cents nearer than the time before."
+    )
+    assert not found.advice.success
+    assert attempt("straight", 330.0, 330.0, apart=4.0, before_cents=90.0).advice.success
 
 
 def test_far_behind_is_told_in_beats() -> None:
