@@ -7,9 +7,13 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Arm:
-    """Listen and send (True), or hear the room and send nothing (False); None changes over."""
+    """Listen and send (True), or hear the room and send nothing (False); None changes over.
+
+    ``lent``: only for as long as who asks is there; should the board die meanwhile, the bridge listens no more.
+    """
 
     armed: bool | None = None
+    lent: bool = False
 
 
 @dataclass(frozen=True, slots=True)

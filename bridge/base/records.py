@@ -62,7 +62,7 @@ _FORMS = (
     _Form(6, Saying, "200s"),
     _Form(7, TappedTempo, "2d"),
     _Form(8, ClicksBack, "d"),
-    _Form(32, Arm, "b"),
+    _Form(32, Arm, "b?"),
     _Form(33, ChangeHarp, "32s"),
     _Form(34, Panic, ""),
     _Form(35, Stop, ""),
@@ -94,7 +94,7 @@ def decode(data: bytes) -> Record:
     if form.record is NoteOn:
         values[-1] = decode(values[-1])
     elif form.record is Arm:
-        values = [None if values[0] < 0 else bool(values[0])]
+        values[0] = None if values[0] < 0 else bool(values[0])
     return form.record(*map(_word, values))
 
 

@@ -91,7 +91,7 @@ class Drill:
         )
         self._armed = state.armed
         if not state.armed:
-            self._order(Arm(armed=True))
+            self._order(Arm(armed=True, lent=True))
         if wanted.latency_s is not None:
             self._order(HearClicks(stream_s + wanted.in_s, 60.0 / wanted.tempo, COUNT_IN))
         return self.told()

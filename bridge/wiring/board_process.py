@@ -17,7 +17,7 @@ from multiprocessing import get_context
 from multiprocessing.connection import wait
 from multiprocessing.process import BaseProcess
 
-from bridge.base.commands import Command, Quiet
+from bridge.base.commands import Arm, Command, Quiet
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Saying, decode_command, encode
 from bridge.web.hub import STAMP
@@ -55,6 +55,8 @@ class BoardProcess:
         self._keeper: threading.Thread | None = None
         self._died = 0
         self._told = 0
+        #: Whether the bridge listens only since the board asked for it, for an exercise.
+        self._lent = False
 
     @property
     def pid(self) -> int | None:
@@ -87,12 +89,18 @@ class BoardProcess:
         return self.show(encode(Saying(text)))
 
     def poll_commands(self) -> list[Command]:
-        """What the teacher asked for since the last call; when the board has died, whatever it sounded has ended."""
+        """What the teacher asked for since the last call; whatever a board that died sounded or borrowed, ends."""
         commands = [decode_command(data) for data in self._commands.drain()]
+        for command in commands:
+            if isinstance(command, Arm):
+                self._lent = command.lent
         if self._told < self._died:
             self._told = self._died
             self._notice("The board stopped. The playing goes on; the board is started again at the same address.")
             commands.append(Quiet(sounding=False))
+            if self._lent:
+                self._lent = False
+                commands.append(Arm(armed=False))
         return commands
 
     def close(self, patience_s: float = 3.0) -> None:

@@ -238,7 +238,7 @@ class _Performance:
         """Do what was asked for, in order."""
         for command in commands:
             match command:
-                case Arm(armed):
+                case Arm(armed=armed):
                     self._chain.arm(armed=not self._chain.armed if armed is None else armed)
                 case ChangeHarp(harp):
                     self._change_harp(harp)

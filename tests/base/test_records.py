@@ -16,7 +16,7 @@ _WORD = st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=
 
 _INFLECTIONS = st.builds(Inflection, _ID, _NUMBER, _NUMBER, _NUMBER, _WORD, *[_NUMBER] * 4)
 _COMMANDS = st.one_of(
-    st.builds(Arm, st.sampled_from([None, True, False])),
+    st.builds(Arm, st.sampled_from([None, True, False]), st.booleans()),
     st.builds(ChangeHarp, _WORD),
     st.just(Panic()),
     st.just(Tap()),

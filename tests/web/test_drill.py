@@ -192,7 +192,7 @@ def test_a_bridge_that_did_not_listen_does_so_for_the_exercise(desk: Desk) -> No
     for _ in range(2):
         desk.hub.obey(teacher, Seen(number))
     desk.hub.obey(teacher, RELEASE)
-    assert [each for each in desk.asked() if not isinstance(each, HearClicks)] == [Begin(), Arm(armed=True)]
+    assert [each for each in desk.asked() if not isinstance(each, HearClicks)] == [Begin(), Arm(armed=True, lent=True)]
     desk.tell(status(armed=False), status(), *events[200:])
     assert desk.marks(teacher)["notes"]
     assert desk.asked() == [Arm(armed=False)]
@@ -206,7 +206,7 @@ def test_one_begun_in_place_of_another_is_listened_to_as_well(desk: Desk) -> Non
     desk.hub.obey(teacher, RELEASE)
     desk.tell(status())
     desk.hub.obey(teacher, replace(RELEASE, exercise="blue"))
-    assert [each for each in desk.asked() if isinstance(each, Arm)] == [Arm(armed=True)]
+    assert [each for each in desk.asked() if isinstance(each, Arm)] == [Arm(armed=True, lent=True)]
     assert [one["on"] for one in desk.owed(teacher, "drill")] == [True, True]
     desk.hub.obey(teacher, replace(RELEASE, exercise="loud"))
     assert [one["on"] for one in desk.owed(teacher, "drill")] == [False]
@@ -219,7 +219,7 @@ def test_one_that_is_broken_off_at_once_leaves_the_bridge_as_it_was(desk: Desk) 
     desk.tell(status(armed=False), *events_of("", clicks=True)[:200])
     desk.hub.obey(teacher, RELEASE)
     desk.hub.obey(teacher, DrillOff())
-    assert [each for each in desk.asked() if isinstance(each, Arm)] == [Arm(armed=True), Arm(armed=False)]
+    assert [each for each in desk.asked() if isinstance(each, Arm)] == [Arm(armed=True, lent=True), Arm(armed=False)]
 
 
 def test_it_is_broken_off_when_the_sound_stops(desk: Desk) -> None:

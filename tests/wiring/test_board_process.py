@@ -87,6 +87,29 @@ def test_a_board_that_was_killed_comes_back_at_the_same_address(tmp_path: Path) 
     assert commands == [Quiet(sounding=False)]
 
 
+@pytest.mark.parametrize(
+    ("orders", "ended"),
+    [
+        ([Arm(armed=True, lent=True)], [Arm(armed=False)]),
+        ([Arm(armed=True, lent=True), Arm(armed=False)], []),
+        ([Arm(armed=True, lent=True), Arm(armed=True)], []),
+    ],
+)
+def test_a_bridge_that_listened_for_an_exercise_alone_stops_with_the_board(
+    tmp_path: Path, orders: list[Command], ended: list[Command]
+) -> None:
+    """Once, and only where it was the board that last made it listen, for no longer than the exercise."""
+    with _started(tmp_path, []) as (board, _):
+        for order in orders:
+            board._commands.push(encode(order))
+        commands: list[Command] = []
+        _wait_until("they come", lambda: len(_asked(board, commands)) == len(orders))
+        _kill(board)
+        _wait_until("it is told", lambda: len(_asked(board, commands)) > len(orders))
+        assert commands == [*orders, Quiet(sounding=False), *ended]
+        assert board.poll_commands() == []
+
+
 def test_pages_of_a_board_that_came_back_are_fed_again(tmp_path: Path) -> None:
     """What is played after the accident is on the page, and the teacher's orders arrive."""
     said: list[str] = []
