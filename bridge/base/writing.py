@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+
+#: What the system says of a disk, or of somebody's part of it, that is full.
+_FULL = (errno.ENOSPC, errno.EDQUOT)
 
 
 def write_safely(path: Path, content: str | bytes) -> None:
@@ -43,6 +47,25 @@ def written_safely(path: Path) -> Iterator[Path]:
         os.fsync(folder)
     finally:
         os.close(folder)
+
+
+def write_making_room(path: Path, write: Callable[[Path], None], make_room: Callable[[], None]) -> None:
+    """Let ``write`` write what shall be at ``path``; on a disk that is full once more, after ``make_room``.
+
+    Raises OSError when the folder cannot be written; the file that was there before is then untouched.
+    """
+    try:
+        _write(path, write)
+    except OSError as error:
+        if error.errno not in _FULL:
+            raise
+        make_room()
+        _write(path, write)
+
+
+def _write(path: Path, write: Callable[[Path], None]) -> None:
+    with written_safely(path) as temporary:
+        write(temporary)
 
 
 def _umask() -> int:

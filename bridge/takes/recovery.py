@@ -12,7 +12,7 @@ from pathlib import Path
 from bridge.base.errors import UserError
 from bridge.base.events import PitchPoint
 from bridge.base.progress import Progress, nobody, share
-from bridge.base.writing import written_safely
+from bridge.base.writing import write_making_room
 from bridge.harp.harp import Harp
 from bridge.harp.tab import Convention
 from bridge.send.midi_settings import MidiSettings
@@ -106,13 +106,20 @@ def recover(
             folder.midi: write_midi,
             folder.score: write_score,
         }
+
+        def take_back() -> None:
+            # What the files are made from lies on the same disk, which may have room for one of the two.
+            tables.take_back()
+            file.take_back()
+
         made = []
         try:
             folder.played.path.mkdir(exist_ok=True)
             settled = _settled(folder, tempo_settings or TakeSettings(), tempo, tables.starts_s)
             if settled != tempo:
                 made.append(folder.description.name)
-            made += [str(path.relative_to(folder.path)) for path in _missing(wanted, share(progress, _READ, 1.0))]
+            missing = _missing(wanted, take_back, share(progress, _READ, 1.0))
+            made += [str(path.relative_to(folder.path)) for path in missing]
             if folder.sound.exists() and mend_header(folder.sound):
                 made.append(folder.sound.name)
         except OSError as error:
@@ -122,13 +129,14 @@ def recover(
         return Recovered(len(tables.starts_s), last_s, tuple(made))
 
 
-def _missing(wanted: Mapping[Path, Callable[[Path], None]], progress: Progress) -> Iterator[Path]:
-    """Write each of the files that is not there; which they were. Raises OSError."""
+def _missing(
+    wanted: Mapping[Path, Callable[[Path], None]], make_room: Callable[[], None], progress: Progress
+) -> Iterator[Path]:
+    """Write each file that is not there, on a full disk after ``make_room``; which they were. Raises OSError."""
     for number, (path, write) in enumerate(wanted.items()):
         progress(number / len(wanted))
         if not path.exists():
-            with written_safely(path) as temporary:
-                write(temporary)
+            write_making_room(path, write, make_room)
             yield path
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import errno
 from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
@@ -12,7 +11,7 @@ from typing import Literal, Self
 
 from bridge.base.errors import ClosedError
 from bridge.base.events import AudioBlock, Event, PitchPoint
-from bridge.base.writing import written_safely
+from bridge.base.writing import write_making_room
 from bridge.harp.harp import Harp
 from bridge.harp.tab import Convention
 from bridge.send.midi_settings import MidiSettings
@@ -31,9 +30,6 @@ from bridge.takes.tables_derived import TablesDeriver
 from bridge.takes.take_yaml import TakeFacts, write_take_yaml
 from bridge.takes.tempo_choice import KnownTempo, tempo_at_beginning, tempo_at_end
 from bridge.takes.thinning import Thinning
-
-#: What the system says of a disk, or of somebody's part of it, that is full.
-_FULL = (errno.ENOSPC, errno.EDQUOT)
 
 
 class TakeWriter:
@@ -180,20 +176,13 @@ class TakeWriter:
             steps.callback(self._write, folder.notes, self._tables.write_notes)
 
     def _write(self, path: Path, write: Callable[[Path], None]) -> None:
-        try:
-            self._write_once(path, write)
-        except OSError as error:
-            if error.errno not in _FULL:
-                raise
-            # What it is made from lies on the same disk, which may have room for one of the two.
-            self._tables.take_back()
-            self._midi.take_back()
-            self._write_once(path, write)
-
-    def _write_once(self, path: Path, write: Callable[[Path], None]) -> None:
-        with written_safely(path) as temporary:
-            write(temporary)
+        write_making_room(path, write, self._take_back)
         self._written.add(path)
+
+    def _take_back(self) -> None:
+        """Hold what the files are made from in memory: the disk that it lies on may have room for one of the two."""
+        self._tables.take_back()
+        self._midi.take_back()
 
     def _settle_tempo(self) -> None:
         self._keep_tempo(tempo_at_end(self._settings, self._tempo, self._tables.starts_s))

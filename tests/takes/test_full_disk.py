@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, suppress
 from pathlib import Path
 
@@ -17,6 +17,7 @@ from bridge.harp.harp import make_harp
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 from bridge.takes.folder import TakeFolder, new_take
+from bridge.takes.recovery import recover
 from bridge.takes.settings import TakeSettings
 from bridge.takes.take_yaml import TakeFacts
 from bridge.takes.writer import TakeWriter
@@ -105,16 +106,46 @@ def test_a_disk_with_room_for_the_files_alone_gets_all_of_them(tmp_path: Path, m
         take.add(event)
     appended = 4  # The curve, the journal, the sound and the folder, which is held.
     assert open_files() > handles + appended
+    monkeypatch.setattr("bridge.base.writing.written_safely", _crowded(handles))
+    take.finish()
+    for name in DERIVED:
+        assert (folder.path / name).read_bytes() == (plain.path / name).read_bytes()
+
+
+def test_a_take_is_recovered_on_such_a_disk_as_well(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """All of its files are those of the take that came to its end."""
+    folder, plain = new_take(tmp_path, "solo"), new_take(tmp_path / "plain", "solo")
+    with writer(folder) as stopped, writer(plain) as take:
+        for event in played(0):
+            stopped.add(event)
+            take.add(event)
+        stopped.give_up()
+    settings, harp = TakeSettings(), make_harp("C", 2, 440.0)
+    monkeypatch.setattr("bridge.base.writing.written_safely", _crowded(open_files()))
+    done = recover(
+        folder,
+        midi=MidiSettings(),
+        pitch=SentPitch(),
+        harp=harp,
+        tab="signs",
+        program=settings.midi_program,
+        tolerance=settings.breakpoint_tolerance,
+        harp_of=lambda _facts: harp,
+    )
+    assert {*DERIVED} <= {*done.made}
+    for name in DERIVED:
+        assert (folder.path / name).read_bytes() == (plain.path / name).read_bytes()
+
+
+def _crowded(handles: int) -> Callable[[Path], AbstractContextManager[Path]]:
+    """Files on a disk that is full as long as more than one file is open beside so many ``handles``."""
 
     def crowded(path: Path) -> AbstractContextManager[Path]:
         if open_files() > handles + 1:
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
         return written_safely(path)
 
-    monkeypatch.setattr("bridge.takes.writer.written_safely", crowded)
-    take.finish()
-    for name in DERIVED:
-        assert (folder.path / name).read_bytes() == (plain.path / name).read_bytes()
+    return crowded
 
 
 def test_a_take_that_is_given_up_derives_nothing_and_leaves_no_file_open(tmp_path: Path) -> None:
