@@ -106,7 +106,7 @@ def test_a_disk_with_room_for_the_files_alone_gets_all_of_them(tmp_path: Path, m
         take.add(event)
     appended = 4  # The curve, the journal, the sound and the folder, which is held.
     assert open_files() > handles + appended
-    monkeypatch.setattr("bridge.base.writing.written_safely", _crowded(handles))
+    monkeypatch.setattr("bridge.base.writing.written_safely", _crowded(handles + 1))  # The folder is held.
     take.finish()
     for name in DERIVED:
         assert (folder.path / name).read_bytes() == (plain.path / name).read_bytes()
@@ -137,11 +137,11 @@ def test_a_take_is_recovered_on_such_a_disk_as_well(tmp_path: Path, monkeypatch:
         assert (folder.path / name).read_bytes() == (plain.path / name).read_bytes()
 
 
-def _crowded(handles: int) -> Callable[[Path], AbstractContextManager[Path]]:
-    """Files on a disk that is full as long as more than one file is open beside so many ``handles``."""
+def _crowded(most: int) -> Callable[[Path], AbstractContextManager[Path]]:
+    """Files on a disk that is full as long as more than so many files are open."""
 
     def crowded(path: Path) -> AbstractContextManager[Path]:
-        if open_files() > handles + 1:
+        if open_files() > most:
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
         return written_safely(path)
 
