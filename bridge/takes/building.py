@@ -68,6 +68,11 @@ def built_aside(parent: Path, name: str) -> Iterator[Building]:
         folder = hidden / next(wanted for wanted in names(name) if not (parent / wanted).exists())
         folder.mkdir()
         yield Building(parent, name, TakeFolder(folder))
+    except UserError as error:
+        if str(hidden) not in str(error):
+            raise
+        # Nobody knows a folder that is hidden and soon gone.
+        raise UserError(str(error).replace(str(hidden), str(parent))) from error
     finally:
         shutil.rmtree(hidden, ignore_errors=True)
         os.close(handle)

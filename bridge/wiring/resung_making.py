@@ -9,6 +9,7 @@ from bridge.base.units import MIDI_A4_HZ, hz_above
 from bridge.takes.edited import EditedNote
 from bridge.takes.performed import in_force
 from bridge.takes.resinging import BREATH_DB, Resung, resing
+from bridge.takes.sung_from import sound_digest
 from bridge.wiring.notice import Notice
 from bridge.wiring.on_harp import quantise_on
 from bridge.wiring.opening import OpenedTake
@@ -19,8 +20,13 @@ _MOST_NAMED = 8
 
 
 def is_wanted(take: OpenedTake) -> bool:
-    """Whether there is a sound to sing again, and something in it that was edited, now or the last time."""
-    return take.folder.sound.exists() and (take.notes != played_notes(take) or take.folder.resung.exists())
+    """Whether there is a sound to sing again, and something that is heard in it was edited, now or the last time."""
+    if not take.folder.sound.exists():
+        return False
+    played = played_notes(take)
+    # Nobody hears velocities and holes; of an hour that is untouched the digests need not be worked out.
+    edited = take.notes != played and sound_digest(take.notes) != sound_digest(played)
+    return edited or take.folder.resung.exists()
 
 
 def make_resung(take: OpenedTake, out: Path, progress: Callable[[float], None], notice: Notice) -> None:

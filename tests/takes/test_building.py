@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import re
 from pathlib import Path
 
 import pytest
@@ -53,6 +54,19 @@ def test_what_is_not_brought_to_its_end_leaves_nothing(tmp_path: Path, error: Ba
     with pytest.raises(type(error)):
         interrupted()
     assert names(tmp_path) == []
+
+
+def test_an_error_names_the_place_that_the_take_was_to_have(tmp_path: Path) -> None:
+    """Not the hidden folder, which nobody has ever seen and which is gone."""
+
+    def refused(told: str) -> None:
+        with built_aside(tmp_path, "solo") as building:
+            raise UserError(told.format(building.folder.path))
+
+    with pytest.raises(UserError, match=f"^{re.escape(str(tmp_path))}/solo/notes.csv cannot"):
+        refused("{}/notes.csv cannot be written.")
+    with pytest.raises(UserError, match="^Give it another harp"):
+        refused("Give it another harp.")
 
 
 def test_only_what_nobody_is_at_work_on_is_cleared(tmp_path: Path) -> None:

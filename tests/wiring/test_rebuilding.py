@@ -91,6 +91,21 @@ def test_the_sound_is_not_kept_where_its_tables_are(tmp_path: Path) -> None:
     assert (take / "resung.wav").read_bytes() == sung
 
 
+def test_what_nobody_hears_is_not_sung(tmp_path: Path) -> None:
+    """A velocity is for the synth: the MIDI file has it, and the own sound stays as it was played."""
+    take = tmp_path / "phrase"
+    make_take(take)
+    shutil.copytree(take, take / "played", ignore=lambda _, names: {n for n in names if not n.endswith(".csv")})
+    rows = (take / "notes.csv").read_text(encoding="utf-8").splitlines()
+    place = rows[0].split(",").index("velocity")
+    cells = rows[1].split(",")
+    cells[place] = "1"
+    (take / "notes.csv").write_text("\n".join([rows[0], ",".join(cells), *rows[2:], ""]), encoding="utf-8")
+    assert set(rebuild_take(take, pytest.fail).changed) == DERIVED
+    assert not (take / "resung.wav").exists()
+    assert min(each.velocity for each in mido.MidiFile(take / "performance.mid") if each.type == "note_on") == 1
+
+
 def test_nothing_is_written_while_anything_is_wrong(take: Path) -> None:
     """All faults of both tables are told, and every file stays as it was."""
     rebuild_take(take, pytest.fail)
