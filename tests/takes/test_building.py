@@ -65,7 +65,7 @@ def test_an_error_names_the_place_that_the_take_was_to_have(tmp_path: Path) -> N
 
     with pytest.raises(UserError, match=f"^{re.escape(str(tmp_path))}/solo/notes.csv cannot"):
         refused("{}/notes.csv cannot be written.")
-    with pytest.raises(UserError, match="^Give it another harp"):
+    with pytest.raises(UserError, match=r"^Give it another harp"):
         refused("Give it another harp.")
 
 
