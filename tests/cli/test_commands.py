@@ -14,7 +14,7 @@ from typer.core import TyperGroup, TyperOption
 
 from bridge.cli.app import app
 from bridge.cli.cautions import cautions
-from cli.commands import run_here, started
+from cli.commands import Demo, run_here, started
 
 
 def test_version_and_help(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
@@ -108,12 +108,10 @@ def test_several_faults_have_a_line_each(
     assert "(pitch of A4 on this harp, Hz)" in lines[1]
 
 
-def test_the_demo_leaves_a_take_and_says_what_next(tmp_path: Path) -> None:
+def test_the_demo_leaves_a_take_and_says_what_next(demo: Demo) -> None:
     """Without a terminal the demo prints a line for each note, without escape codes, and says where the files lie."""
-    run = started("demo", "--fast", "--out", "mine", "--osc", "127.0.0.1:9", cwd=tmp_path)
-    assert run.returncode == 0, run.stderr
+    run, folder = demo.run, demo.take
     assert "\x1b" not in run.stdout + run.stderr
-    (folder,) = (tmp_path / "mine").iterdir()
     with (folder / "notes.csv").open(newline="", encoding="utf-8") as file:
         notes = list(csv.DictReader(file))
     told = [line for line in run.stdout.splitlines() if " degree " in line and "cents" in line]

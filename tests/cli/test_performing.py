@@ -19,6 +19,7 @@ from bridge.cli.main import main
 from bridge.cli.performing import end, perform, tell_trouble
 from bridge.wiring.live import LiveReport
 from bridge.wiring.settings import load_settings
+from cli.commands import Demo
 
 WHOLE = LiveReport(3, 2.0, Path("takes/one"))
 
@@ -48,12 +49,12 @@ def test_the_demo_lists_the_files_that_are_there(tmp_path: Path) -> None:
     assert "sound.wav" not in run.stdout
 
 
-def test_where_osc_went_is_told(tmp_path: Path) -> None:
+def test_where_osc_went_is_told(demo: Demo) -> None:
     """The address is named, and the sound that is kept is listed."""
-    run = _demo(tmp_path, "--osc", "127.0.0.1:9")
-    assert "OSC went to 127.0.0.1:9." in run.stdout
-    assert "  sound.wav " in run.stdout
-    assert re.search(r"Or play mine/.*/sound\.wav, the harmonica itself\.", run.stdout)
+    said = demo.run.stdout
+    assert "OSC went to 127.0.0.1:9." in said
+    assert "  sound.wav " in said
+    assert re.search(r"Or play mine/.*/sound\.wav, the harmonica itself\.", said)
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])

@@ -15,7 +15,7 @@ import pytest
 import soundfile
 
 from bridge.wiring.offline import TranscribeReport, transcribe_file
-from cli.commands import run_here, started
+from cli.commands import Demo, run_here, started
 from sounds.sampled import sampled
 
 _RATE = 48000
@@ -71,11 +71,9 @@ def test_the_deepest_bend_stays_one_note_unless_the_user_wants_a_narrow_range(
         assert min(bends) / 8192 * semitones * 100 == pytest.approx(-300.0, abs=3.0)
 
 
-def test_the_list_and_the_table_agree(tmp_path: Path) -> None:
+def test_the_list_and_the_table_agree(demo: Demo, tmp_path: Path) -> None:
     """Of every note of the demo, glides included, --list names the note, the hole and the degree of notes.csv."""
-    assert started("demo", "--fast", "--out", "played", "--osc", "none", cwd=tmp_path).returncode == 0
-    (played,) = (tmp_path / "played").iterdir()
-    run = started("transcribe", played / "sound.wav", "--out", "takes", "--list", cwd=tmp_path)
+    run = started("transcribe", demo.take / "sound.wav", "--out", "takes", "--list", cwd=tmp_path)
     _, *lines = run.stdout.splitlines()
     with (tmp_path / "takes" / "sound" / "notes.csv").open(newline="", encoding="utf-8") as file:
         rows = [(int(row["midi_note"]), row["degree"], row["air"], row["hole"]) for row in csv.DictReader(file)]
