@@ -72,21 +72,22 @@ def steady_engine(notice: Callable[[str], None], *, live: bool) -> Iterator[None
     gc.freeze()
     gc.disable()
     sys.setswitchinterval(_SWITCH_INTERVAL_S)
-    raised = live and _raise_priority(notice)
+    before = _raise_priority(notice) if live else None
     try:
         yield
     finally:
-        if raised:
-            os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
+        if before is not None:
+            os.sched_setscheduler(0, *before)
         sys.setswitchinterval(switch_interval)
         gc.enable()
         gc.unfreeze()
 
 
-def _raise_priority(notice: Callable[[str], None]) -> bool:
-    """Try for real-time priority; whether it was given."""
+def _raise_priority(notice: Callable[[str], None]) -> tuple[int, os.sched_param] | None:
+    """Try for real-time priority; where it was given, policy and priority of before."""
     if not hasattr(os, "sched_setscheduler"):
-        return False
+        return None
+    before = os.sched_getscheduler(0), os.sched_getparam(0)
     try:
         os.sched_setscheduler(0, os.SCHED_FIFO | os.SCHED_RESET_ON_FORK, os.sched_param(_PRIORITY))
     except OSError:
@@ -94,5 +95,5 @@ def _raise_priority(notice: Callable[[str], None]) -> bool:
             "No real-time priority: the system refused it. If notes come unevenly, allow it for your user "
             "(group audio, rtprio in limits.conf)."
         )
-        return False
-    return True
+        return None
+    return before
