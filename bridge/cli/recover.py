@@ -39,6 +39,7 @@ def recover(
             failed += 1
             continue
         what = f"made {', '.join(done.made)}" if done.made else "it is whole, nothing was to be made"
-        typer.echo(printable(f"{path}: {counted(done.notes)} in {done.seconds:.1f} s; {what}."))
+        none = "" if done.notes else " It holds no note: none was played, or none had reached the disk."
+        typer.echo(printable(f"{path}: {counted(done.notes)} in {done.seconds:.1f} s; {what}.{none}"))
     if failed:
         raise typer.Exit(UserError.exit_status)

@@ -287,6 +287,17 @@ def test_the_command_says_what_it_made(
     assert err == f"reedwire: {stopped.parent} holds no take.yaml, so it is no take. Give the folder of one.\n"
 
 
+def test_a_take_without_a_note_is_said_to_be_one(
+    stopped: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Perhaps nobody has played, perhaps the power went too soon: nobody can tell from an empty journal."""
+    (stopped / "journal.jsonl").write_text("", encoding="utf-8")
+    status, out, _ = run_here(capsys, monkeypatch, "recover", str(stopped))
+    assert status == 0
+    assert " 0 notes in " in out
+    assert out.endswith(" It holds no note: none was played, or none had reached the disk.\n")
+
+
 def test_a_table_that_is_gone_comes_back_as_it_was_played(whole: Path, tmp_path: Path) -> None:
     """From ``played``, to the last digit; what is there is not touched."""
     copy = tmp_path / "one"
