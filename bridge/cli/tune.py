@@ -30,6 +30,7 @@ from bridge.wiring.tuning import DONE_S, file_of, listen, new_lesson, recording_
 
 _CROSS = 2
 _STOPPED = "Stopped; nothing was written."
+_COULD_NOT_KEEP_UP = "The sound system could not keep up, some sound may be lost. Close other programs."
 
 
 def tune(
@@ -94,8 +95,10 @@ def _guided(settings: Settings, lesson: Lesson) -> None:
             return stop.wanted or any(isinstance(command, Stop) for command in keys.commands())
 
         _hear(settings, source, lesson, opening_lines(lesson), stopped)
-        if source.lost or source.dropouts:
+        if source.lost:
             typer.echo("Some of the sound was lost: the machine was too busy. Close other programs.", err=True)
+        elif source.dropouts:
+            typer.echo(_COULD_NOT_KEEP_UP, err=True)
     if stop.wanted and lesson.step is not None:
         end_stopped(_STOPPED)
 

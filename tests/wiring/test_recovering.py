@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import csv
 import json
-import os
 import re
 import shutil
-import signal
 import time
-from multiprocessing import active_children
 from pathlib import Path
 
 import mido
@@ -17,73 +14,25 @@ import numpy as np
 import pytest
 import soundfile
 
-from bridge.base.clock import SystemClock
 from bridge.base.errors import UserError
-from bridge.base.events import Event, NoteOff
-from bridge.takes.folder import new_take
-from bridge.wiring.chain import Chain
 from bridge.wiring.harps import harp_set
 from bridge.wiring.opening import opened_take
 from bridge.wiring.rebuilding import rebuild_take
 from bridge.wiring.recovering import recover_take
 from bridge.wiring.settings import load_settings
-from bridge.wiring.sources import rehearsal_source
-from bridge.wiring.take_process import TakeProcess, TakeSetup
 from bridge.wiring.told_harps import harp_from_facts
 from cli.commands import run_here
 from wiring.harp_files import harp_file
+from wiring.performance_cut import Performance
 
 PLAYED = ("played/notes.csv", "played/inflections.csv", "played/performance.mid")
 DERIVED = (*PLAYED, "notes.csv", "inflections.csv", "tab.txt", "performance.mid", "score.musicxml")
-#: Bar 1 begins with the first note, which is only known at the end.
-SETTINGS = load_settings(flags={"harp.key": "A", "capture.paced": False, "takes.tempo": 100})
-
-
-class _Performance:
-    """The rehearsal on an A harp, played into a take as fast as it is taken; ``ended`` are its finished notes."""
-
-    def __init__(self, parent: Path) -> None:
-        self.folder = new_take(parent, "one")
-        self.said: list[str] = []
-        self.ended: list[NoteOff] = []
-        self.heard_s = 0.0
-        held = harp_set(SETTINGS.harp)
-        setup = TakeSetup(SETTINGS, held, "rehearsal", self.folder, SETTINGS.capture.rate_hz, os.getpid())
-        self.writer = TakeProcess(setup, self.said.append, patient=True)
-
-    def play(self, until_s: float = float("inf")) -> None:
-        """Play the tune, or its beginning."""
-        chain = Chain(SETTINGS, SETTINGS.capture.rate_hz)
-        chain.add_watcher(self.writer.add)
-        chain.add_watcher(self._watch)
-        with rehearsal_source(SETTINGS, SystemClock()) as source:
-            while chain.now_s < until_s and (block := source.read(0.0)) is not None:
-                self.writer.add_sound(block)
-                chain.feed(block)
-        self.heard_s = chain.now_s
-        if until_s == float("inf"):
-            chain.finish()
-            self.writer.finish()
-
-    def kill(self) -> None:
-        """Kill the writer once it has taken what was played, as if the machine had stopped now."""
-        size = -1
-        while size != (size := sum(path.stat().st_size for path in self.folder.path.iterdir())):
-            time.sleep(0.3)
-        (process,) = [child for child in active_children() if child.name == "reedwire-take"]
-        assert process.pid is not None
-        os.kill(process.pid, signal.SIGKILL)
-        self.writer.finish()
-
-    def _watch(self, event: Event) -> None:
-        if isinstance(event, NoteOff):
-            self.ended.append(event)
 
 
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A take that was written to its end."""
-    performance = _Performance(tmp_path_factory.mktemp("takes"))
+    performance = Performance(tmp_path_factory.mktemp("takes"))
     performance.play()
     assert performance.said == []
     return performance.folder.path
@@ -171,7 +120,7 @@ def test_a_whole_take_stays_as_it_is(whole: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize("until_s", [0.3, 4.1, 11.7])
 def test_a_killed_writer_costs_no_finished_note(tmp_path: Path, until_s: float) -> None:
     """Killed at any moment: every note that had ended is there, and all sound but the last half second."""
-    performance = _Performance(tmp_path)
+    performance = Performance(tmp_path)
     performance.play(until_s)
     performance.kill()
     take = performance.folder.path
@@ -187,7 +136,7 @@ def test_a_killed_writer_costs_no_finished_note(tmp_path: Path, until_s: float) 
 
 def test_a_take_that_is_still_being_written_is_left_alone(tmp_path: Path) -> None:
     """Made whole now, it would be written over at its end, with all that was edited in it until then."""
-    performance = _Performance(tmp_path)
+    performance = Performance(tmp_path)
     performance.play(until_s=1.0)
     give_up_s = time.monotonic() + 30.0
     while not performance.folder.sound.exists() and time.monotonic() < give_up_s:
