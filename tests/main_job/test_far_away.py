@@ -44,16 +44,29 @@ def browser() -> Iterator[Browser]:
         yield running
 
 
+class Pages(dict[str, Path]):
+    """A page for each fault, beside the same teacher, and the four ways of a model tone, made when it is needed."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__()
+        self._folder = folder
+
+    def __missing__(self, name: str) -> Path:
+        """Make it: each takes some seconds."""
+        out = self._folder / f"{name}.html"
+        if name == "explain":
+            self[name] = made("explain", "--harp", "A", out=out)
+        else:
+            teacher = save(self._folder / "teacher.wav", played_by(TEACHER))
+            student = save(self._folder / f"{name}.wav", played_by(FAULTY[name]))
+            self[name] = made("compare", teacher, student, *TIMED, out=out)
+        return self[name]
+
+
 @pytest.fixture(scope="module")
-def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """A page for each fault, beside the same teacher, and the four ways of a model tone."""
-    folder = tmp_path_factory.mktemp("mailed")
-    teacher = save(folder / "teacher.wav", played_by(TEACHER))
-    found = {"explain": made("explain", "--harp", "A", out=folder / "explain.html")}
-    for fault, student in FAULTY.items():
-        played = save(folder / f"{fault}.wav", played_by(student))
-        found[fault] = made("compare", teacher, played, *TIMED, out=folder / f"{fault}.html")
-    return found
+def pages(tmp_path_factory: pytest.TempPathFactory) -> Pages:
+    """The pages that were mailed."""
+    return Pages(tmp_path_factory.mktemp("mailed"))
 
 
 def position(page: Page, name: str) -> float:
@@ -91,7 +104,7 @@ def await_end(page: Page, name: str) -> None:
 
 
 @pytest.mark.parametrize("fault", SAID)
-def test_each_fault_is_told_in_the_page(browser: Browser, pages: dict[str, Path], fault: str) -> None:
+def test_each_fault_is_told_in_the_page(browser: Browser, pages: Pages, fault: str) -> None:
     """The advice, and the row of the table that it comes from."""
     with read_from_disk(browser, pages[fault]) as page:
         expect(page.locator(".advice p")).to_contain_text(SAID[fault])
@@ -103,7 +116,7 @@ def test_each_fault_is_told_in_the_page(browser: Browser, pages: dict[str, Path]
         assert not {"wrong", "incorrect", "bad", "error"} & set(words)
 
 
-def test_every_sound_can_be_played(browser: Browser, pages: dict[str, Path]) -> None:
+def test_every_sound_can_be_played(browser: Browser, pages: Pages) -> None:
     """Each decodes to some seconds; a native control plays it, by the keyboard too."""
     for name in ("late", "explain"):
         with read_from_disk(browser, pages[name]) as page:
@@ -117,7 +130,7 @@ def test_every_sound_can_be_played(browser: Browser, pages: dict[str, Path]) -> 
             await_playing(page, first.get_attribute("id") or "", 1.0)
 
 
-def test_teacher_and_student_play_in_turn(browser: Browser, pages: dict[str, Path]) -> None:
+def test_teacher_and_student_play_in_turn(browser: Browser, pages: Pages) -> None:
     """At full and at half speed, one after the other and never both; Escape stops."""
     with read_from_disk(browser, pages["deep"]) as page:
         page.get_by_role("button", name="Teacher, then student").first.click()
@@ -138,7 +151,7 @@ def test_teacher_and_student_play_in_turn(browser: Browser, pages: dict[str, Pat
         await_that(page, "() => [...document.querySelectorAll('audio')].every(s => s.paused)")
 
 
-def test_a_line_walks_with_the_sound_unless_motion_is_not_wanted(browser: Browser, pages: dict[str, Path]) -> None:
+def test_a_line_walks_with_the_sound_unless_motion_is_not_wanted(browser: Browser, pages: Pages) -> None:
     """Over the map of the note that sounds; with reduced motion nothing moves."""
     with read_from_disk(browser, pages["deep"]) as page:
         line = page.locator("#now-t1")
@@ -159,9 +172,7 @@ def test_a_line_walks_with_the_sound_unless_motion_is_not_wanted(browser: Browse
 @pytest.mark.parametrize("look", ["dark", "light"])
 @pytest.mark.parametrize("size", [(1024, 768), (390, 844)])
 @pytest.mark.parametrize("name", ["two holes", "explain"])
-def test_axe_finds_nothing(
-    browser: Browser, pages: dict[str, Path], name: str, size: tuple[int, int], look: Look
-) -> None:
+def test_axe_finds_nothing(browser: Browser, pages: Pages, name: str, size: tuple[int, int], look: Look) -> None:
     """In dark and light, on a projector and on a phone; and nothing is wider than the screen."""
     with read_from_disk(browser, pages[name], *size, look) as page:
         found = Axe().run(page, options=AXE)
@@ -169,7 +180,7 @@ def test_axe_finds_nothing(
         assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
 
 
-def test_every_control_is_large_enough_for_a_thumb(browser: Browser, pages: dict[str, Path]) -> None:
+def test_every_control_is_large_enough_for_a_thumb(browser: Browser, pages: Pages) -> None:
     """44 pixels high, as WCAG 2.2 wants it at its strictest (2.5.5)."""
     with read_from_disk(browser, pages["deep"], 390, 844) as page:
         buttons = page.locator("button")
@@ -178,7 +189,7 @@ def test_every_control_is_large_enough_for_a_thumb(browser: Browser, pages: dict
         assert min(box["height"] for box in boxes) >= 44.0
 
 
-def test_the_page_reads_without_script(browser: Browser, pages: dict[str, Path]) -> None:
+def test_the_page_reads_without_script(browser: Browser, pages: Pages) -> None:
     """A mail program that runs none shows pictures, words and players; buttons that could do nothing are not there."""
     with browser.new_context(java_script_enabled=False) as context:
         page = context.new_page()
