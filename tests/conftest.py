@@ -11,6 +11,8 @@ from hypothesis import HealthCheck, settings
 
 # A loaded machine may be slow: deadlines of single examples would only measure that.
 settings.register_profile("steady", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+# For the integration server: what fails there is the change's own, and fails again wherever it is looked for.
+settings.register_profile("repeatable", settings.get_profile("steady"), derandomize=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "steady"))
 
 # Logs and crash bundles of tests stay out of the developer's home; processes that tests start inherit it.
