@@ -7,7 +7,7 @@ import os
 import signal
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from multiprocessing import resource_tracker
 from types import FrameType
 
@@ -77,7 +77,7 @@ def steady_engine(notice: Callable[[str], None], *, live: bool) -> Iterator[None
         yield
     finally:
         if before is not None:
-            os.sched_setscheduler(0, *before)
+            _give_back(*before)
         sys.setswitchinterval(switch_interval)
         gc.enable()
         gc.unfreeze()
@@ -97,3 +97,10 @@ def _raise_priority(notice: Callable[[str], None]) -> tuple[int, os.sched_param]
         )
         return None
     return before
+
+
+def _give_back(policy: int, priority: os.sched_param) -> None:
+    """Have policy and priority of before again; where those take a privilege that is gone, ours stay."""
+    # Whoever is not privileged may not take the flag off any more (Linux, sched(7)); it hinders nothing.
+    with suppress(OSError):
+        os.sched_setscheduler(0, policy | os.SCHED_RESET_ON_FORK, priority)
