@@ -90,12 +90,14 @@ class BoardProcess:
 
     def poll_commands(self) -> list[Command]:
         """What the teacher asked for since the last call; whatever a board that died sounded or borrowed, ends."""
+        # Before its orders: else the last order of a board that dies just now would come after its end is told.
+        died = self._died
         commands = [decode_command(data) for data in self._commands.drain()]
         for command in commands:
             if isinstance(command, Arm):
                 self._lent = command.lent
-        if self._told < self._died:
-            self._told = self._died
+        if self._told < died:
+            self._told = died
             self._notice("The board stopped. The playing goes on; the board is started again at the same address.")
             commands.append(Quiet(sounding=False))
             if self._lent:

@@ -110,6 +110,26 @@ def test_a_bridge_that_listened_for_an_exercise_alone_stops_with_the_board(
         assert board.poll_commands() == []
 
 
+def test_the_last_order_of_a_board_that_dies_meanwhile_is_not_forgotten(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It lends the bridge an ear and dies while its orders are being read: the bridge listens, and then no more."""
+    with _started(tmp_path, []) as (board, _):
+        drain = board._commands.drain
+
+        def drain_late() -> Iterator[bytes]:
+            yield from drain()
+            monkeypatch.undo()
+            board._commands.push(encode(Arm(armed=True, lent=True)))
+            _kill(board)
+            _wait_until("it is missed", lambda: board._died > 0)
+
+        monkeypatch.setattr(board._commands, "drain", drain_late)
+        commands: list[Command] = []
+        _wait_until("it is told", lambda: Arm(armed=False) in _asked(board, commands))
+        assert commands == [Arm(armed=True, lent=True), Quiet(sounding=False), Arm(armed=False)]
+
+
 def test_pages_of_a_board_that_came_back_are_fed_again(tmp_path: Path) -> None:
     """What is played after the accident is on the page, and the teacher's orders arrive."""
     said: list[str] = []
