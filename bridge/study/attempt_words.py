@@ -47,10 +47,10 @@ def _distance_words(attempt: Attempt) -> str:
     advice = attempt.advice
     if not attempt.heard or advice.fault == "two holes":
         return ""
-    where = "All where it should lie"
+    unheard = attempt.notes.count(None)
+    where = "What was heard lies where it should" if unheard else "All where it should lie"
     if advice.off_cents >= 0.5:
         where = f"{_cents(advice.off_cents)} off where it should lie, on average"
-    unheard = attempt.notes.count(None)
     but = f"; {unheard} of {len(attempt.notes)} {'was' if unheard == 1 else 'were'} not heard" if unheard else ""
     return f"{where}{but}." + _gained(attempt)
 

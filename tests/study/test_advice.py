@@ -157,6 +157,14 @@ def test_nothing_heard_is_told() -> None:
     assert (half.fault, half.sentence) == ("short", "Play every one of them: 1 of 2 was not heard.")
 
 
+def test_one_of_many_that_was_not_heard_is_told_where_all_else_is_well() -> None:
+    """Not all of it was as near as it should be; but what is plainly off comes first."""
+    few = advise(GROWING.aims, [None, *[NONE] * (len(GROWING.aims) - 1)], SETTINGS)
+    assert few.sentence == f"Play every one of them: 1 of {len(GROWING.aims)} was not heard."
+    late = replace(NONE, late_s=0.2)
+    assert advise(GROWING.aims, [None, *[late] * (len(GROWING.aims) - 1)], SETTINGS).fault == "late"
+
+
 def test_the_blue_note_is_a_zone_and_no_number() -> None:
     """Anywhere from 315 to 365 cents nothing is missed; one cent outside is."""
     place = BLUE.aims[0].settle

@@ -70,6 +70,7 @@ def test_notes_that_were_left_out_are_no_success() -> None:
         "70 cents off where it should lie, on average; 1 of 2 was not heard. 20 cents nearer than the time before."
     )
     assert not found.advice.success
+    assert off_words(attempt("straight", 400.0)) == "What was heard lies where it should; 1 of 2 was not heard."
     assert attempt("straight", 330.0, 330.0, apart=4.0, before_cents=90.0).advice.success
 
 
