@@ -8,6 +8,9 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TypeVar
+
+_Done = TypeVar("_Done")
 
 #: What the system says of a disk, or of somebody's part of it, that is full.
 _FULL = (errno.ENOSPC, errno.EDQUOT)
@@ -54,18 +57,23 @@ def write_making_room(path: Path, write: Callable[[Path], None], make_room: Call
 
     Raises OSError when the folder cannot be written; the file that was there before is then untouched.
     """
+
+    def written() -> None:
+        with written_safely(path) as temporary:
+            write(temporary)
+
+    making_room(written, make_room)
+
+
+def making_room(act: Callable[[], _Done], make_room: Callable[[], None]) -> _Done:
+    """What comes of ``act``; on a disk that is full it is done once more, after ``make_room``. Raises what it does."""
     try:
-        _write(path, write)
+        return act()
     except OSError as error:
         if error.errno not in _FULL:
             raise
         make_room()
-        _write(path, write)
-
-
-def _write(path: Path, write: Callable[[Path], None]) -> None:
-    with written_safely(path) as temporary:
-        write(temporary)
+        return act()
 
 
 def _umask() -> int:

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from bridge.base.errors import UserError
 from bridge.base.events import PitchPoint
 from bridge.base.progress import Progress, nobody, share
-from bridge.base.writing import write_making_room
+from bridge.base.writing import making_room, write_making_room
 from bridge.harp.harp import Harp
 from bridge.harp.tab import Convention
 from bridge.send.midi_settings import MidiSettings
@@ -114,8 +115,9 @@ def recover(
 
         made = []
         try:
-            folder.played.path.mkdir(exist_ok=True)
-            settled = _settled(folder, tempo_settings or TakeSettings(), tempo, tables.starts_s)
+            making_room(partial(folder.played.path.mkdir, exist_ok=True), take_back)
+            settle = partial(_settled, folder, tempo_settings or TakeSettings(), tempo, tables.starts_s)
+            settled = making_room(settle, take_back)
             if settled != tempo:
                 made.append(folder.description.name)
             missing = _missing(wanted, take_back, share(progress, _READ, 1.0))

@@ -42,7 +42,7 @@ def played(third: int) -> Iterator[Event]:
         yield note_off(start_s + 0.4, number)
 
 
-def writer(folder: TakeFolder) -> TakeWriter:
+def writer(folder: TakeFolder, settings: TakeSettings | None = None) -> TakeWriter:
     """A live take of a C harp in cross position."""
     return TakeWriter(
         folder,
@@ -51,7 +51,7 @@ def writer(folder: TakeFolder) -> TakeWriter:
         pitch=SentPitch(),
         harp=make_harp("C", 2, 440.0),
         tab="signs",
-        settings=TakeSettings(),
+        settings=settings or TakeSettings(),
         live=True,
     )
 
@@ -113,14 +113,14 @@ def test_a_disk_with_room_for_the_files_alone_gets_all_of_them(tmp_path: Path, m
 
 
 def test_a_take_is_recovered_on_such_a_disk_as_well(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """All of its files are those of the take that came to its end."""
+    """All of its files are those of the take that came to its end, and the tempo that it has settled on is told."""
     folder, plain = new_take(tmp_path, "solo"), new_take(tmp_path / "plain", "solo")
-    with writer(folder) as stopped, writer(plain) as take:
+    settings, harp = TakeSettings(tempo="auto"), make_harp("C", 2, 440.0)
+    with writer(folder, settings) as stopped, writer(plain, settings) as take:
         for event in played(0):
             stopped.add(event)
             take.add(event)
         stopped.give_up()
-    settings, harp = TakeSettings(), make_harp("C", 2, 440.0)
     monkeypatch.setattr("bridge.base.writing.written_safely", _crowded(open_files()))
     done = recover(
         folder,
@@ -131,8 +131,9 @@ def test_a_take_is_recovered_on_such_a_disk_as_well(tmp_path: Path, monkeypatch:
         program=settings.midi_program,
         tolerance=settings.breakpoint_tolerance,
         harp_of=lambda _facts: harp,
+        tempo_settings=settings,
     )
-    assert {*DERIVED} <= {*done.made}
+    assert {*DERIVED, "take.yaml"} <= {*done.made}
     for name in DERIVED:
         assert (folder.path / name).read_bytes() == (plain.path / name).read_bytes()
 
