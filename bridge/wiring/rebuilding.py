@@ -29,9 +29,8 @@ from bridge.wiring.from_sequencer import taken_from
 from bridge.wiring.midi_making import copy_midi, is_as_played, make_midi
 from bridge.wiring.notice import Notice
 from bridge.wiring.opening import OpenedTake, opened_take
-from bridge.wiring.played_notes import played_notes
 from bridge.wiring.resung_making import NAME as RESUNG
-from bridge.wiring.resung_making import is_wanted, make_resung
+from bridge.wiring.resung_making import is_another_to_hear, is_wanted, make_resung
 from bridge.wiring.score_making import make_score
 from bridge.wiring.told_columns import tell_columns
 
@@ -125,7 +124,7 @@ def rebuild_take(
     progress(1.0)
     seconds = take.notes[-1].end_s if take.notes else 0.0
     changed = tuple(name for name in stage.changed if name not in _BASE)
-    soundless = sing and not take.folder.sound.exists() and take.notes != played_notes(take)
+    soundless = sing and not take.folder.sound.exists() and is_another_to_hear(take)
     return Rebuilt(len(take.notes), seconds, changed, told, stage.before, taken, as_played, soundless)
 
 

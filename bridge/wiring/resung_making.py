@@ -21,12 +21,14 @@ _MOST_NAMED = 8
 
 def is_wanted(take: OpenedTake) -> bool:
     """Whether there is a sound to sing again, and something that is heard in it was edited, now or the last time."""
-    if not take.folder.sound.exists():
-        return False
+    return take.folder.sound.exists() and (is_another_to_hear(take) or take.folder.resung.exists())
+
+
+def is_another_to_hear(take: OpenedTake) -> bool:
+    """Whether something was edited that is heard: not so velocities and holes."""
     played = played_notes(take)
-    # Nobody hears velocities and holes; of an hour that is untouched the digests need not be worked out.
-    edited = take.notes != played and sound_digest(take.notes) != sound_digest(played)
-    return edited or take.folder.resung.exists()
+    # Of an hour that is untouched the digests need not be worked out.
+    return take.notes != played and sound_digest(take.notes) != sound_digest(played)
 
 
 def make_resung(take: OpenedTake, out: Path, progress: Callable[[float], None], notice: Notice) -> None:

@@ -104,6 +104,8 @@ def test_what_nobody_hears_is_not_sung(tmp_path: Path) -> None:
     assert set(rebuild_take(take, pytest.fail).changed) == DERIVED
     assert not (take / "resung.wav").exists()
     assert min(each.velocity for each in mido.MidiFile(take / "performance.mid") if each.type == "note_on") == 1
+    (take / "sound.wav").unlink()
+    assert not rebuild_take(take, pytest.fail).soundless
 
 
 def test_nothing_is_written_while_anything_is_wrong(take: Path) -> None:
