@@ -19,6 +19,8 @@ from bridge.wiring.take_process import TakeProcess, TakeSetup
 
 #: Bar 1 begins with the first note, which is only known at the end.
 SETTINGS = load_settings(flags={"harp.key": "A", "capture.paced": False, "takes.tempo": 100})
+#: For a writer that runs behind everything else on the machine, seconds.
+_PATIENCE_S = 120.0
 
 
 class Performance:
@@ -49,8 +51,9 @@ class Performance:
 
     def kill(self) -> None:
         """Kill the writer once it has taken what was played, as if the machine had stopped now."""
-        size = -1
+        size, give_up_s = -1, time.monotonic() + _PATIENCE_S
         while self._waiting or size != (size := sum(path.stat().st_size for path in self.folder.path.iterdir())):
+            assert time.monotonic() < give_up_s, "the writer takes nothing any more"
             time.sleep(0.3)
         (process,) = [child for child in active_children() if child.name == "reedwire-take"]
         assert process.pid is not None
