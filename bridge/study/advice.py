@@ -51,7 +51,7 @@ class Advice:
 
     ``fault`` is what it is about, None when all was as near as it should be; ``sentence`` says it. ``off_cents`` is how
     far off its places the whole was, cents; ``gained_cents`` by how much that is less than the time before, None
-    without one; ``success`` whether that is as much as can be wished for.
+    without one; ``success`` whether that is as much as can be wished for, and every note was heard.
     """
 
     fault: Fault | None

@@ -22,7 +22,10 @@ class StudySettings(BaseModel):
         default=38.0, gt=0.0, le=200.0, description="A pitch further off than this is plain to anybody, cents."
     )
     better_cents: float = Field(
-        default=15.0, gt=0.0, le=200.0, description="So much less off than the time before is a success, cents."
+        default=15.0,
+        gt=0.0,
+        le=200.0,
+        description="So much less off than the time before, no note left out, is a success, cents.",
     )
     beat_ms: float = Field(
         default=50.0, gt=0.0, le=500.0, description="A note that starts this near its beat is on it, milliseconds."
