@@ -92,6 +92,8 @@ class KeptPort:
         self._system = ""
         #: What to call it before the user.
         self.label = ""
+        #: Whether it is our own and newly made: nothing is connected to it yet.
+        self.is_bare = False
 
     @property
     def client(self) -> Any:  # noqa: ANN401 -- rtmidi has no type information
@@ -142,7 +144,7 @@ class KeptPort:
             return PortNews.GONE if self._away else PortNews.SAME
         if is_there and own and self._wanted == VIRTUAL:
             # The system was held up, and what it had it still has.
-            self._away = False
+            self._away = self.is_bare = False
             return PortNews.BACK
         if self._can_open(seen):
             self._begin(now_s, alive=own)
@@ -194,6 +196,7 @@ class KeptPort:
         self._away = self._own_seen = False
         self._unseen_bytes = 0
         name = port.full_name
+        self.is_bare = name is None
         self.label = f"MIDI port {name!r}" if name is not None else f"MIDI port {self._name!r} of our own"
 
     def _is_there(self, seen: Seen) -> bool:

@@ -125,6 +125,7 @@ def test_our_own_port_is_made_again_when_the_midi_system_is_back(systems: list[i
     assert abandoned == MadeOut.made[:1]
     room.later.do()
     assert room.attend() == BACK
+    assert room.told[-1] == "The MIDI port 'reedwire' of our own is back. Connect it to your synth again."
     assert [client.calls for client in MadeOut.made] == [[("virtual", "reedwire")]] * 2
     room.watch.sees(SYSTEM, gives=OWN)
     assert room.attend() == SAME
@@ -158,6 +159,7 @@ def test_our_own_port_in_a_system_that_was_held_up_is_used_on(systems: list[int]
     assert room.attend() == GONE
     room.watch.sees(SYSTEM, gives=OWN)
     assert room.attend() == BACK
+    assert room.told[-1] == "The MIDI port 'reedwire' of our own is back."
     room.port.send(b"\x90\x3c\x60")
     assert MadeOut.made[0].calls == [("virtual", "reedwire"), b"\x90\x3c\x60"]
     assert len(MadeOut.made) == 1
