@@ -15,7 +15,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from bridge.base.errors import UserError
-from bridge.takes.folder import TakeFolder, check_name, names, new_take
+from bridge.takes.folder import TakeFolder, check_name, names, new_take, none_made
 
 #: Hidden folders begin so.
 HIDDEN = ".take-being-made-"
@@ -62,7 +62,7 @@ def built_aside(parent: Path, name: str) -> Iterator[Building]:
             with suppress(OSError):
                 fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError as error:
-        raise UserError(f"No take can be made in {parent} ({error.strerror}). Choose another folder.") from error
+        raise none_made(parent, error) from error
     try:
         # Its files tell its name.
         folder = hidden / next(wanted for wanted in names(name) if not (parent / wanted).exists())

@@ -115,6 +115,13 @@ def check_name(name: str) -> None:
         raise UserError(f"{name!r} cannot name a take: give a plain name without slashes.")
 
 
+def none_made(parent: Path, error: OSError) -> UserError:
+    """What to tell a user in whose folder ``parent`` no take can be made."""
+    # The system's words for it, "File exists", would say the opposite of what is wrong.
+    why = "it is a file" if isinstance(error, FileExistsError) else error.strerror
+    return UserError(f"No take can be made in {parent} ({why}). Choose another folder.")
+
+
 def new_take(parent: Path, name: str) -> TakeFolder:
     """Make the folder ``parent/name`` or, where that exists, the next free of ``name-2``, ``name-3`` ...
 
@@ -131,5 +138,5 @@ def new_take(parent: Path, name: str) -> TakeFolder:
                 continue
             return TakeFolder(path)
     except OSError as error:
-        raise UserError(f"No take can be made in {parent} ({error.strerror}). Choose another folder.") from error
+        raise none_made(parent, error) from error
     raise AssertionError("names() does not end")

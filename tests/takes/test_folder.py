@@ -37,7 +37,7 @@ def test_a_name_that_leads_elsewhere_is_refused(tmp_path: Path, name: str) -> No
 def test_a_folder_that_cannot_be_made_is_an_error_for_the_user(tmp_path: Path) -> None:
     """A file where a folder should be."""
     (tmp_path / "taken").write_text("")
-    with pytest.raises(UserError, match="Choose another folder"):
+    with pytest.raises(UserError, match=r"taken \(it is a file\)\. Choose another folder\."):
         new_take(tmp_path / "taken", "solo")
 
 
