@@ -21,6 +21,7 @@ from bridge.send.output import Outputs
 from bridge.send.pitch import sent_pitch
 from bridge.send.port_watch import PortWatch
 from bridge.send.settings import SendSettings
+from bridge.takes.folder import TakeFolder
 from bridge.wiring.board_opening import OpenBoard
 from bridge.wiring.board_process import BoardProcess
 from bridge.wiring.card import Card
@@ -86,7 +87,11 @@ def tell_trouble(report: LiveReport) -> None:
         typer.echo(f"{report.lost} records did not reach the take: the machine was too busy.", err=True)
     if report.folder is not None and not report.complete:
         typer.echo(f"The take in {report.folder} is not complete: some of its files are missing or short.", err=True)
-        typer.echo(f"What can be made of it is made by: reedwire recover {report.folder}", err=True)
+        if TakeFolder(report.folder).description.exists():
+            advice = f"What can be made of it is made by: reedwire recover {report.folder}"
+        else:
+            advice = "Nothing of it was written. Before you play again: make room there, or choose another folder."
+        typer.echo(advice, err=True)
 
 
 def end(report: LiveReport) -> None:

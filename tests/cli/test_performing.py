@@ -84,7 +84,7 @@ def test_a_stop_before_the_start_is_one_line(
         (LiveReport(3, 2.0, None, missed_s=0.1), ["0.10 s of the sound was lost before it was heard"], False),
         (LiveReport(3, 2.0, None, dropouts=1), ["said once that it could not keep up"], False),
         (LiveReport(3, 2.0, None, dropouts=4), ["said 4 times that it could not keep up"], False),
-        (LiveReport(3, 2.0, Path("takes/one"), complete=False), ["is not complete", "reedwire recover"], True),
+        (LiveReport(3, 2.0, Path("takes/one"), complete=False), ["is not complete", "Nothing of it was"], True),
         (LiveReport(3, 2.0, None, broke_off=True), [], True),
     ],
 )
@@ -102,6 +102,13 @@ def test_trouble_is_told_and_a_failure_ends_with_status_1(
         assert caught.value.exit_code == 1
     else:
         end(report)
+
+
+def test_a_take_that_was_begun_can_be_recovered(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """The command is named only where there is something for it: a disk that was full at the beginning has nothing."""
+    (tmp_path / "take.yaml").write_text("format: 1\n")
+    tell_trouble(LiveReport(3, 2.0, tmp_path, complete=False))
+    assert f"is made by: reedwire recover {tmp_path}\n" in capsys.readouterr().err
 
 
 def test_a_stop_while_the_program_loads_is_one_line(
