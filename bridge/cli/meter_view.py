@@ -133,8 +133,12 @@ def _keys(setup: MeterSetup, width: int) -> str:
     """The keys and what they do, in the longest words that one line holds."""
     arm = "space" if setup.arm_key is None else f"space or {setup.arm_key}"
     harps = len(setup.harps) > 1
-    long = f"{arm}: listen or stop listening{'    1 to 9, n, p: harp' * harps}    q: end"
-    return long if len(long) <= width else f"{arm}: listen or not{'  1-9, n, p: harp' * harps}  q: end"
+    harp, tap = "1 to 9, n, p: harp" * harps, "t in time: tempo" * setup.taps
+    long = "    ".join(filter(None, (f"{arm}: listen or stop listening", harp, tap, "q: end")))
+    short = "  ".join(
+        filter(None, (f"{arm}: listen or not", "1-9, n, p: harp" * harps, "t: tempo" * setup.taps, "q: end"))
+    )
+    return long if len(long) <= width else short
 
 
 def _head(letters: list[str], state: DisplayState, setup: MeterSetup, width: int) -> list[_Block]:

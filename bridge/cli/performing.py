@@ -6,6 +6,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 
 import typer
@@ -68,6 +69,7 @@ def perform(
             typer.echo(f"The {title} was stopped before it began.", err=True)
             raise typer.Exit(_INTERRUPTED)
         setup = _setup(settings, title, (*(board.addresses() if board is not None else ()), *cautions))
+        setup = replace(setup, taps=take is not None)
         return _perform(settings, source, stop, setup, told, board, seconds=seconds, take=take)
 
 

@@ -37,7 +37,7 @@ class MeterSetup:
     ``parent`` the process to end with, ``cautions`` what the player should mind,
     ``arm_key`` the key that starts and stops listening besides the space bar, ``harps`` those of the set in order,
     by which holes are told (none: they are not), and ``tab`` how these are written. ``goes_to`` says where notes go;
-    empty: nowhere, None: unknown.
+    empty: nowhere, None: unknown. ``taps``: a take is kept, whose tempo can be tapped.
     """
 
     title: str
@@ -54,6 +54,7 @@ class MeterSetup:
     harps: tuple[Harp, ...] = ()
     tab: Convention = "signs"
     goes_to: str | None = None
+    taps: bool = False
 
 
 Draw = Callable[[HandOff, HandOff, MeterSetup], None]

@@ -84,6 +84,13 @@ def test_the_keys_of_a_set_are_named() -> None:
     assert "space: listen or stop listening    1 to 9, n, p: harp    q: end" in _lines(_with("A", 2), 80, 30)[-1]
 
 
+@pytest.mark.parametrize(("width", "words"), [(100, "    t in time: tempo    q: end"), (80, "  t: tempo  q: end")])
+def test_the_key_of_the_tempo_is_named_where_a_take_is_kept(width: int, words: str) -> None:
+    """Without a take there is nothing that could keep the tempo."""
+    assert _lines(_with("A", 2), width, 30, dataclasses.replace(SETUP, taps=True))[-1].endswith(words)
+    assert "tempo" not in _lines(_with("A", 2), width, 30)[-1]
+
+
 def test_the_road_ends_at_the_straight_third_of_the_harp_in_hand() -> None:
     """386 cents are straight on a just harp and not on an equal one, in words and by the place of the name."""
     signs = []
