@@ -76,6 +76,8 @@ def _below(state: DisplayState, setup: MeterSetup, width: int, *, roomy: bool) -
         (6, [] if state.sought else [_breath(state, width)]),
         (7, _last(state, width)),
         (3, _troubles(state)),
+        # What comes at once with another line, as when a whole sound system goes away, must not be lost to it.
+        (9, [Text(f"before that: {state.said_before}", style="dim")] if state.said_before else []),
         (5, [Text(_keys(setup, width), style="dim")]),
         (8, [Text(line, style="dim") for line in setup.cautions]),
         (9, [Text(_delays(state), style="dim")] if state.delays else []),

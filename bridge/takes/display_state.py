@@ -48,6 +48,7 @@ class DisplayState:
     unseen: int = 0
     stalled: bool = False
     saying: str = ""
+    said_before: str = ""
     note: NoteOn | None = None
     inflection: Inflection | None = None
     point: PitchPoint | None = None
@@ -96,8 +97,8 @@ class DisplayState:
             return self._take_off(ended)
         elif isinstance(record, Status):
             self._take_status(record)
-        elif isinstance(record, Saying):
-            self.saying = record.text
+        elif isinstance(record, Saying) and record.text != self.saying:
+            self.saying, self.said_before = record.text, self.saying
         return None
 
     def _take_status(self, status: Status) -> None:

@@ -104,6 +104,18 @@ def test_without_harps_there_is_no_line_for_the_hole() -> None:
     assert len(_lines(_state(None), 80, 24, plain)) == len(_lines(_state(None), 80, 24)) - 1
 
 
+def test_two_lines_that_come_together_can_both_be_read() -> None:
+    """The later one stands first; on a screen without room the earlier one gives way to the keys."""
+    state = _state(392.0)
+    state.take(Saying("The take stops here."))
+    state.take(Saying("The sound input is back."))
+    lines = _lines(state, 80, 40)
+    assert lines.index("before that: The take stops here.") > lines.index("The sound input is back.")
+    small = _lines(state, 80, 12)
+    assert "The sound input is back." in small
+    assert not any(line.startswith("before that") for line in small)
+
+
 @given(st.integers(1, 100), st.integers(1, 40), st.floats(60.0, 4000.0), st.booleans())
 def test_it_fits_any_screen(width: int, height: int, hz: float, trouble: bool) -> None:
     """Whatever sounds, no line is too long and none too many, and from 24 columns on it says whether it listens."""

@@ -67,6 +67,14 @@ def test_status_and_sayings_are_kept() -> None:
     assert (state.armed, state.harp, state.lost, state.saying) == (False, "Bb harp", 7, "a cable")
 
 
+def test_the_saying_before_the_last_is_kept_too() -> None:
+    """Two that come together can both be read; one that is said again does not push the other out."""
+    state = DisplayState()
+    for text in ("the take stops", "a cable", "a cable"):
+        state.take(Saying(text))
+    assert (state.saying, state.said_before) == ("a cable", "the take stops")
+
+
 def test_the_trail_is_a_second_long() -> None:
     """Points older than a second are forgotten, silent ones leave no trail."""
     state = DisplayState()
