@@ -9,7 +9,17 @@ from enum import Enum, auto
 from typing import Any
 
 from bridge.base.errors import OutputError
-from bridge.send.midi_system import JoinedPort, Way, abandon, let_go, let_settle, matching, named_port, virtual_port
+from bridge.send.midi_system import (
+    JoinedPort,
+    Way,
+    abandon,
+    let_go,
+    let_settle,
+    matching,
+    named_port,
+    not_ours,
+    virtual_port,
+)
 from bridge.send.port_looker import Seen
 from bridge.send.port_watch import Watch
 
@@ -213,7 +223,7 @@ class KeptPort:
     def _can_open(self, seen: Seen) -> bool:
         if self._wanted == VIRTUAL:
             return seen.answers(self._system)
-        return len(matching(self._wanted, list(seen.names(self._system, self._way)))) == 1
+        return len(matching(self._wanted, not_ours(list(seen.names(self._system, self._way)), self._way))) == 1
 
     def _begin(self, now_s: float, *, alive: bool) -> None:
         """Have it opened again; the old one is closed first where its system has been alive all the time."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import os
+import re
 import sys
 import threading
 import time
@@ -15,6 +16,8 @@ from typing import Any, Literal
 from bridge.base.errors import OutputError
 
 CLIENT_NAME = "reedwire"
+#: A port that a bridge plays to, this one or another; JACK numbers the second of a name.
+_OURS = re.compile(rf"{CLIENT_NAME}(-\d+)?:")
 #: JACK fetches messages once a period, up to 0.1 s, and a new connection counts from the next one: what is sent into a
 #: port just opened would be lost, and so would the last Note Offs of one closed at once.
 JACK_SETTLES_S = 0.25
@@ -44,10 +47,10 @@ class JoinedPort:
 
 
 def list_midi_ports(way: Way = "out") -> list[MidiPortInfo]:
-    """Every port that takes (or gives) MIDI, of every MIDI system that works here; empty when there is none."""
+    """Every port that takes MIDI, or gives it to a pedal, of every MIDI system that works here; may be empty."""
     found = []
     for system, client in working(CLIENT_NAME, way):
-        found += [MidiPortInfo(system, name) for name in client.get_ports()]
+        found += [MidiPortInfo(system, name) for name in not_ours(client.get_ports(), way)]
         client.delete()
     return found
 
@@ -89,7 +92,7 @@ def named_port(wanted: str, name: str, way: Way, system: str | None = None) -> J
     """
     seen: list[str] = []
     for found, client in working(name, way, system):
-        names = client.get_ports()
+        names = not_ours(client.get_ports(), way)
         seen += names
         fitting = matching(wanted, names)
         if len(fitting) == 1:
@@ -129,6 +132,11 @@ def matching(wanted: str, names: list[str]) -> list[str]:
     """The names a user may mean: the exact one, else those containing the words, small or capital."""
     exact = [name for name in names if name == wanted] or [name for name in names if name.lower() == wanted.lower()]
     return exact or [name for name in names if wanted.lower() in name.lower()]
+
+
+def not_ours(names: list[str], way: Way) -> list[str]:
+    """The names of what can be joined: what we play must not come back in as a pedal's word."""
+    return names if way == "out" else [name for name in names if not _OURS.match(name)]
 
 
 def let_settle(client: Any) -> None:  # noqa: ANN401 -- rtmidi has no type information

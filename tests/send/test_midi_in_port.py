@@ -7,6 +7,7 @@ import pytest
 from bridge.base.clock import ManualClock
 from bridge.base.errors import ClosedError, OutputError
 from bridge.send.midi_in_port import MOST_AT_ONCE, MidiInPort
+from bridge.send.midi_system import list_midi_ports
 from send.made_midi import DEAD, GOOD, NO_VIRTUAL, MadeClient, made_systems
 from send.made_watch import MadeWatch
 
@@ -65,6 +66,18 @@ def test_messages_come_in_order_and_a_flood_in_portions(systems: list[int]) -> N
     assert client.calls[1:] == ["close", "delete"]
     with pytest.raises(ClosedError):
         port.read()
+
+
+def test_what_we_play_is_no_pedal(systems: list[int]) -> None:
+    """A port of a bridge, this one or a second, is neither offered nor joined, whatever part of its name is given."""
+    MadeIn.names = ["reedwire:reedwire 128:0", "reedwire-01:reedwire", "Reed organ pedal 20:0"]
+    with pytest.raises(OutputError, match=r"There is: 'Reed organ pedal 20:0'\. Or"):
+        MidiInPort("reedwire", pytest.fail, ManualClock()).open()
+    assert [port.name for port in list_midi_ports("in")] == ["Reed organ pedal 20:0"]
+    port = MidiInPort("reed", pytest.fail, ManualClock())
+    port.open()
+    assert MadeIn.made[-1].calls == ["Reed organ pedal 20:0"]
+    port.close()
 
 
 def test_a_port_that_vanishes_is_told_once_and_taken_up_when_it_is_back(systems: list[int]) -> None:
