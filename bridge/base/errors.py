@@ -39,7 +39,7 @@ class SoundError(UserError):
 
     def __init__(self, source: Path | str, problem: str, advice: str) -> None:
         self.source = source
-        super().__init__(f"{source}: {problem}. {advice}")
+        super().__init__(f"{source}: {problem}. {advice}.")
 
 
 class OutputError(UserError):

@@ -67,11 +67,13 @@ class Keys:
     """The keys of the terminal at ``path`` (None: there are none), while the ``with`` block lasts.
 
     ``arm_key`` is one more key, a letter or a name of ``CODES``, that asks for what the space bar does. The keys for
-    harps have a meaning where there are several ``harps``.
+    harps have a meaning where there are several ``harps``. With ``early`` what was typed before counts, as a q does
+    while a performance begins; else it is forgotten.
     """
 
-    def __init__(self, path: str | None, arm_key: str | None = None, harps: int = 1) -> None:
+    def __init__(self, path: str | None, arm_key: str | None = None, harps: int = 1, *, early: bool = False) -> None:
         self._path = path
+        self._when = termios.TCSANOW if early else termios.TCSAFLUSH
         self._handle = -1
         self._hung_up = False
         self._modes: list[Any] = []
@@ -85,7 +87,7 @@ class Keys:
         try:
             handle = os.open(self._path, os.O_RDONLY | os.O_NOCTTY)
             self._modes = termios.tcgetattr(handle)
-            tty.setcbreak(handle)
+            tty.setcbreak(handle, self._when)
             _without_pause(handle)
         except (OSError, termios.error):
             # A terminal that went away: the meter is shown all the same, only keys do nothing.

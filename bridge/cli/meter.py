@@ -38,7 +38,7 @@ def run_meter(feed: HandOff, keys: HandOff, setup: MeterSetup) -> None:
     signal.pthread_sigmask(signal.SIG_UNBLOCK, STOP_SIGNALS)
     console = Console(highlight=False)
     # A reader (`| head`) or a terminal that went away ends the meter, not the performance.
-    with suppress(OSError), Keys(setup.terminal, setup.arm_key, len(setup.harps)) as pressed:
+    with suppress(OSError), Keys(setup.terminal, setup.arm_key, len(setup.harps), early=True) as pressed:
         if console.is_terminal and not console.is_dumb_terminal:
             _draw_in_place(console, feed, keys, setup, pressed)
         else:

@@ -49,7 +49,9 @@ def _silenced(name: str) -> bool:
         sent = silence(port, SystemClock())
     except Exception as error:  # noqa: BLE001 -- whatever it is, the other ports are still to be silenced
         LOG.error("%s: %s", name, error)
-        say(printable(f"reedwire: {name}: {error}"), err=True)
+        # What a user can mend names the port itself.
+        told = error if isinstance(error, UserError) else f"{name}: {error}"
+        say(printable(f"reedwire: {told}"), err=True)
         return False
     finally:
         with suppress(Exception):

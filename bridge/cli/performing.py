@@ -18,6 +18,7 @@ from bridge.capture.source import Source
 from bridge.cli.meter import run_meter
 from bridge.cli.to_width import say
 from bridge.send.choose import make_inputs, make_outputs
+from bridge.send.midi_system import CLIENT_NAME
 from bridge.send.output import Outputs
 from bridge.send.pitch import sent_pitch
 from bridge.send.port_watch import PortWatch
@@ -232,7 +233,7 @@ def _setup(settings: Settings, title: str, cautions: Sequence[str]) -> MeterSetu
 
 def _goes_to(send: SendSettings) -> str:
     """Where notes go, in words; empty for nowhere."""
-    own = {"auto": "a MIDI port of our own", "virtual": "a MIDI port of our own"}
+    own = dict.fromkeys(("auto", "virtual"), f"our own MIDI port {CLIENT_NAME}")
     midi = "" if send.midi.port == "none" else own.get(send.midi.port, f"MIDI {printable(send.midi.port)}")
     osc = "" if send.osc.to == "none" else f"OSC {printable(send.osc.to)}"
     return " and ".join(filter(None, (midi, osc)))

@@ -58,7 +58,7 @@ class MidiPort:
         if news is PortNews.GONE:
             self._notice(f"The {self._port.label} is gone. Playing goes on; it is taken up again when it is back.")
         elif news is PortNews.BACK:
-            again = " Connect it to your synth again." if self._port.is_bare else ""
+            again = " If nothing sounds, connect it to your synth again." if self._port.is_bare else ""
             self._notice(f"The {self._port.label} is back.{again}")
         return news
 

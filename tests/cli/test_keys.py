@@ -76,6 +76,17 @@ def test_digits_and_letters_take_another_harp_of_a_set(
     assert typed(terminal, pressed, arm_key, harps) == commands
 
 
+@pytest.mark.parametrize(("early", "commands"), [(True, [Stop()]), (False, [])])
+def test_a_key_that_was_typed_before_counts_if_asked_for(
+    terminal: tuple[int, str], early: bool, commands: list[Command]
+) -> None:
+    """Who types q while a performance begins wants it to end."""
+    master, path = terminal
+    os.write(master, b"q")
+    with Keys(path, early=early) as keys:
+        assert keys.commands() == commands
+
+
 def test_a_key_ends_the_waiting(terminal: tuple[int, str]) -> None:
     """What is tapped in time is taken at once, not at the next picture."""
     master, path = terminal

@@ -60,7 +60,7 @@ def test_both_commands_take_overwrite(
     command, option = writer
     words = (command, "--file", "missing.wav", option, "there.yaml", "--overwrite")
     status, _, err = run_here(capsys, monkeypatch, *words)
-    assert (status, err) == (2, "reedwire: missing.wav: does not exist. Check the name and the folder\n")
+    assert (status, err) == (2, "reedwire: missing.wav: does not exist. Check the name and the folder.\n")
     assert Path("there.yaml").read_text(encoding="utf-8") == OLD
 
 

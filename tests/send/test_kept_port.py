@@ -125,7 +125,10 @@ def test_our_own_port_is_made_again_when_the_midi_system_is_back(systems: list[i
     assert abandoned == MadeOut.made[:1]
     room.later.do()
     assert room.attend() == BACK
-    assert room.told[-1] == "The MIDI port 'reedwire' of our own is back. Connect it to your synth again."
+    assert (
+        room.told[-1]
+        == "The MIDI port 'reedwire' of our own is back. If nothing sounds, connect it to your synth again."
+    )
     assert [client.calls for client in MadeOut.made] == [[("virtual", "reedwire")]] * 2
     room.watch.sees(SYSTEM, gives=OWN)
     assert room.attend() == SAME
