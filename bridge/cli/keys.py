@@ -17,11 +17,12 @@ from typing import Any, Self
 
 from bridge.base.commands import Arm, Begin, ChangeHarp, Command, Stop, Tap
 
-#: What each key asks for; Ctrl-C comes as a signal, not as a key.
+#: What each key asks for. Ctrl-C comes as a signal and not as a key, Ctrl-backslash (1C) as a key and not as a signal.
 KEYS: dict[bytes, Command] = {
     b" ": Arm(),
     b"q": Stop(),
     b"Q": Stop(),
+    b"\x1c": Stop(),
     b"t": Tap(),
     **dict.fromkeys((b"\r", b"\n"), Begin()),
 }
@@ -88,7 +89,7 @@ class Keys:
             handle = os.open(self._path, os.O_RDONLY | os.O_NOCTTY)
             self._modes = termios.tcgetattr(handle)
             tty.setcbreak(handle, self._when)
-            _without_pause(handle)
+            _without_harm(handle)
         except (OSError, termios.error):
             # A terminal that went away: the meter is shown all the same, only keys do nothing.
             if handle >= 0:
@@ -126,8 +127,12 @@ class Keys:
         return [self._meanings[key] for key in _ONE_KEY.findall(pressed) if key in self._meanings]
 
 
-def _without_pause(handle: int) -> None:
-    """Take its meaning from Ctrl-Z: a performance that is paused in a note would leave it sounding."""
+def _without_harm(handle: int) -> None:
+    """Take their meaning from Ctrl-Z and Ctrl-backslash: a performance paused or killed in a note leaves it sounding.
+
+    Both then come as keys.
+    """
     modes = termios.tcgetattr(handle)
-    modes[6][termios.VSUSP] = bytes([os.fpathconf(handle, "PC_VDISABLE")])
+    for sign in (termios.VSUSP, termios.VQUIT):
+        modes[6][sign] = bytes([os.fpathconf(handle, "PC_VDISABLE")])
     termios.tcsetattr(handle, termios.TCSANOW, modes)

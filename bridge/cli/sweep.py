@@ -13,10 +13,12 @@ from bridge.base.clock import SystemClock
 from bridge.base.errors import UserError
 from bridge.base.printable import printable
 from bridge.cli.cautions import ADVICE, HEARING
+from bridge.cli.keys import Keys
 from bridge.cli.options import MidiPortName, OscAddress, Preset, Sets, settings_from
 from bridge.cli.stopped import told_when_stopped
 from bridge.cli.to_width import say
 from bridge.send.midi_system import CLIENT_NAME
+from bridge.wiring.meter_process import key_terminal
 from bridge.wiring.steady import stop_on_signals
 from bridge.wiring.sweeping import OWN_PORTS, ROUND_S, run_sweep, sweep_name, sweep_outputs, sweep_words
 
@@ -77,7 +79,8 @@ def sweep(
             _ask_whether_joined()
         length = seconds if seconds is not None else ROUND_S * (times or _TIMES)
         say(f"It takes {math.ceil(length)} s; Ctrl-C ends it.")
-        with stop_on_signals() as stop:
+        # No key has a meaning here, but Ctrl-Z and Ctrl-backslash would leave the note sounding.
+        with stop_on_signals() as stop, Keys(key_terminal()):
             run_sweep(swept, send, outputs, seconds=length, clock=SystemClock(), stop=stop)
     say("Stopped: at rest, every note off." if stop.wanted else "Done: at rest, every note off.")
     if failures:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import pty
 import select
+import termios
 from collections.abc import Iterator
 
 import pytest
@@ -85,6 +86,19 @@ def test_a_key_that_was_typed_before_counts_if_asked_for(
     os.write(master, b"q")
     with Keys(path, early=early) as keys:
         assert keys.commands() == commands
+
+
+def test_no_key_of_the_terminal_pauses_or_kills(terminal: tuple[int, str]) -> None:
+    """Ctrl-Z and Ctrl-backslash (POSIX: SUSP and QUIT) are keys that pause and kill nothing, until it is over."""
+    master, path = terminal
+    before = termios.tcgetattr(master)
+    with Keys(path):
+        signs = termios.tcgetattr(master)[6]
+        off = bytes([os.fpathconf(master, "PC_VDISABLE")])
+        assert [signs[termios.VSUSP], signs[termios.VQUIT]] == [off, off]
+        assert signs[termios.VINTR] == b"\x03"
+    assert termios.tcgetattr(master) == before
+    assert typed(terminal, b"\x1a\x1c", None) == [Stop()]
 
 
 def test_a_key_ends_the_waiting(terminal: tuple[int, str]) -> None:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import pty
 import sys
+import termios
 
 import pytest
 
@@ -116,3 +119,26 @@ def test_a_port_that_cannot_be_had_is_told_before_anything_else(
     monkeypatch.setattr(port, "open", refuse)
     status, out, err = run_here(capsys, monkeypatch, "sweep", "breath", "--midi", "nowhere")
     assert (status, out, err) == (2, "", "reedwire: No MIDI port fits 'nowhere'.\n")
+
+
+def test_no_key_leaves_its_note_sounding(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, port: type[Port]
+) -> None:
+    """While it moves, the terminal raises no signal at Ctrl-Z and Ctrl-backslash; afterwards it is as before."""
+    master, slave = pty.openpty()
+    off = bytes([os.fpathconf(slave, "PC_VDISABLE")])
+    before = termios.tcgetattr(slave)
+    meanwhile: list[bytes] = []
+
+    def moved(*_: object, **__: object) -> None:
+        signs = termios.tcgetattr(slave)[6]
+        meanwhile.extend((signs[termios.VSUSP], signs[termios.VQUIT]))
+
+    monkeypatch.setattr("bridge.cli.sweep.key_terminal", lambda: os.ttyname(slave))
+    monkeypatch.setattr("bridge.cli.sweep.run_sweep", moved)
+    status, _, _ = run_here(capsys, monkeypatch, "sweep", "bend", "--midi", "synth", "--osc", "none")
+    assert (status, port.opened) == (0, 1)
+    assert meanwhile == [off, off]
+    assert termios.tcgetattr(slave) == before
+    os.close(slave)
+    os.close(master)
