@@ -12,6 +12,8 @@ from bridge.send.catalogue import catalogue, default_controller
 #: Controllers that would change the bend range or the bank instead of a value: bank select 0 and 32, data entry
 #: 6 and 38, data increment to RPN select 96-101 (MIDI 1.0 Detailed Specification 4.2.1, table III).
 RESERVED_CONTROLLERS = frozenset({0, 6, 32, 38, *range(96, 102)})
+#: Hold pedal, sostenuto and second hold pedal (MIDI 1.0, table III): from 64 up a note that has ended sounds on.
+HOLDING_CONTROLLERS = frozenset({64, 66, 69})
 #: Controllers below this number have a fine half (MIDI 1.0, table III).
 _PAIRED_BELOW = 32
 
@@ -96,12 +98,19 @@ class MidiSettings(BaseModel):
     @model_validator(mode="after")
     def _controllers_differ(self) -> MidiSettings:
         """Two values on one controller would overwrite each other."""
-        used = [number for number in (self.breath, self.bright, self.blueness, self.lean) if number is not None]
-        used += [number + _PAIRED_BELOW for name, number in self.controllers.items() if self.is_fine(name)]
-        if len(set(used)) < len(used):
-            raise ValueError("breath, bright, blueness and lean each need a controller of their own")
+        used: dict[int, str] = {}
+        # Also with mpe, where the breath is channel pressure: a take's MIDI file has it on its controller.
+        numbers = list(self.controllers.items())
+        fine = [(f"the fine half of {name}", number + _PAIRED_BELOW) for name, number in numbers if self.is_fine(name)]
+        for name, number in [*numbers, *fine]:
+            if number in used:
+                both = f"{used[number]} and {name} are both on controller {number}"
+                raise ValueError(f"{both}: each needs a controller of its own")
+            used[number] = name
         if bad := sorted(RESERVED_CONTROLLERS.intersection(used)):
             raise ValueError(f"controller {bad[0]} selects banks or parameters in MIDI: take another one")
+        if bad := sorted(HOLDING_CONTROLLERS.intersection(used)):
+            raise ValueError(f"controller {bad[0]} is a pedal that keeps ended notes sounding: take another one")
         return self
 
     @model_validator(mode="after")
