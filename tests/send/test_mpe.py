@@ -197,8 +197,6 @@ def test_what_is_sent_where() -> None:
         ({"fourteen_bit": True, "lean": 52}, "lean and the fine half of blueness are both on controller 52"),
         ({"mode": "mpe", "bright": 11}, "breath and bright are both on controller 11"),
         ({"breath": 64}, "keeps ended notes sounding"),
-        ({"mode": "mpe", "bright": 66}, "keeps ended notes sounding"),
-        ({"lean": 69}, "keeps ended notes sounding"),
         ({"thin": {"hz": 3}}, "thin"),
         ({"thin": {"bend": -1}}, "thin"),
         ({"members": 16}, "members"),

@@ -48,6 +48,8 @@ def test_what_is_no_address_is_refused(text: str) -> None:
         "breath: 120",
         "breath: 6",  # data entry
         "lean: 38",
+        "bright: 66",  # sostenuto
+        "{mode: mpe, blueness: 69}",  # hold pedal 2
         "blueness: 101",
         "breath: 74",  # taken by the brightness
         "breath: true",
