@@ -12,7 +12,7 @@ from bridge.base.errors import UserError
 from bridge.base.printable import printable
 from bridge.cli.to_width import say
 from bridge.send.midi_port import MidiPort
-from bridge.send.midi_system import list_midi_ports
+from bridge.send.midi_system import list_midi_ports, matching
 from bridge.wiring.log_file import LOG
 from bridge.wiring.panic import silence
 
@@ -31,9 +31,16 @@ def panic(
         raise UserError(
             f"--midi {midi}: panic needs a port that is there. Give part of its name, or leave --midi out for all."
         )
-    names = [midi] if midi else list(dict.fromkeys(port.name for port in list_midi_ports()))
-    if not names:
-        raise UserError("There is no MIDI port on this machine. Nothing was sent.")
+    there = list(dict.fromkeys(port.name for port in list_midi_ports()))
+    if not there:
+        asked = f", so none fits {midi!r}" if midi else ""
+        raise UserError(f"There is no MIDI port on this machine{asked}. Nothing was sent.")
+    if midi and not matching(midi, there):
+        raise UserError(
+            f"No MIDI port fits {midi!r}, and nothing was sent. There is: {', '.join(map(repr, there))}. "
+            "Give part of one of these names, or leave --midi out for all."
+        )
+    names = [midi] if midi else there
     failed = sum(not _silenced(name) for name in names)
     if failed == len(names):
         raise typer.Exit(UserError.exit_status)

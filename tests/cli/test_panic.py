@@ -21,6 +21,20 @@ def test_panic_without_any_port_says_so(capsys: pytest.CaptureFixture[str], monk
     assert "no such port anywhere" in err
 
 
+def test_a_port_that_is_not_there_is_told_with_those_that_are(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No port of our own is offered, which nobody could hear; status 2."""
+    ports = [MidiPortInfo("JACK", "synth:in"), MidiPortInfo("ALSA", "organ 1")]
+    monkeypatch.setattr("bridge.cli.panic.list_midi_ports", lambda: ports)
+    status, out, err = run_here(capsys, monkeypatch, "panic", "--midi", "nosuch")
+    assert (status, out) == (2, "")
+    assert err == (
+        "reedwire: No MIDI port fits 'nosuch', and nothing was sent. There is: 'synth:in', 'organ 1'. "
+        "Give part of one of these names, or leave --midi out for all.\n"
+    )
+
+
 class _Port:
     """A port; the one called bad fails in every way."""
 
