@@ -178,7 +178,7 @@ def _worker(checked: Checked) -> str:
     usual, most = work.quantile(0.5), work.quantile(0.99)
     free = 100.0 * max(0.0, 1.0 - most / block_s)
     took = f"{1000.0 * usual:.1f} ms a block, 99 % within {1000.0 * most:.1f} of {1000.0 * block_s:.1f}"
-    return f"{took}; {free:.0f} % free"
+    return f"{took}; {free:.0f} % free without OSC and take"
 
 
 def _speaker(checked: Checked) -> str:

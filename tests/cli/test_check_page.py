@@ -146,7 +146,7 @@ def test_what_is_seen_is_said_in_words() -> None:
         "not overloaded; no noise suppression seen",
         "nothing lost",
         "Not done bend test (--midi virtual), loudspeaker",
-        "70 % free",
+        "70 % free without OSC and take",
         "first Nothing.",
     ):
         assert words in text
