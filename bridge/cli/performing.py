@@ -91,7 +91,7 @@ def tell_trouble(report: LiveReport) -> None:
     if report.folder is not None and not report.complete:
         typer.echo(f"The take in {report.folder} is not complete: some of its files are missing or short.", err=True)
         if TakeFolder(report.folder).description.exists():
-            advice = f"What can be made of it is made by: reedwire recover {report.folder}"
+            advice = f"What can be made of it, once the disk has room, is made by: reedwire recover {report.folder}"
         else:
             advice = "Nothing of it was written. Before you play again: make room there, or choose another folder."
         typer.echo(advice, err=True)

@@ -108,7 +108,7 @@ def test_a_take_that_was_begun_can_be_recovered(capsys: pytest.CaptureFixture[st
     """The command is named only where there is something for it: a disk that was full at the beginning has nothing."""
     (tmp_path / "take.yaml").write_text("format: 1\n")
     tell_trouble(LiveReport(3, 2.0, tmp_path, complete=False))
-    assert f"is made by: reedwire recover {tmp_path}\n" in capsys.readouterr().err
+    assert f"once the disk has room, is made by: reedwire recover {tmp_path}\n" in capsys.readouterr().err
 
 
 def test_a_stop_while_the_program_loads_is_one_line(

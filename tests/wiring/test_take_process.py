@@ -145,7 +145,7 @@ def test_a_disk_that_takes_no_more_costs_the_rest_of_the_take_and_nothing_else(t
     assert len(re.findall(told, said)) == 1
     incomplete, recover = trouble.splitlines()
     assert incomplete == f"The take in {folder} is not complete: some of its files are missing or short."
-    assert recover == f"What can be made of it is made by: reedwire recover {folder}"
+    assert recover == f"What can be made of it, once the disk has room, is made by: reedwire recover {folder}"
     heard_s = float(re.search(r"notes in ([\d.]+) s of music", said)[1])  # type: ignore[index]
     sound = soundfile.info(folder / "sound.wav")
     assert FULL / 3 - sound.samplerate <= sound.frames < 0.9 * heard_s * sound.samplerate
