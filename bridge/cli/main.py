@@ -30,8 +30,12 @@ def main() -> None:
         with session_log(sys.argv[1:], _complain) as recent:
             try:
                 app(prog_name="reedwire")
-            except (UserError, OSError) as error:
+            except UserError as error:
                 LOG.error("%s", error)
+                raise
+            except OSError:
+                # Most likely the output; where it was something else, only this tells what.
+                LOG.exception("The system refused something")
                 raise
             except Exception as error:  # noqa: BLE001 -- whatever it is, it is told and kept
                 LOG.exception("A fault of the program")

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from bridge.base.printable import printable
+from bridge.send.midi_system import MidiPortInfo
 from bridge.wiring.log_file import LOG, session_log, state_folder
 from cli.commands import run_here
 
@@ -47,6 +48,22 @@ def test_a_fault_leaves_a_bundle(
     assert "numpy" in parts["versions.txt"]
     assert "harp.a4_hz=443" in parts["session.txt"]
     assert not any(str(tmp_path) in text for text in parts.values())
+
+
+def test_what_the_system_refused_stands_in_the_log(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, state: Path
+) -> None:
+    """One line on the screen, and in the log where it came from, should it not have been the output."""
+
+    def refuse() -> None:
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr("bridge.cli.panic.list_midi_ports", refuse)
+    status, _, err = run_here(capsys, monkeypatch, "panic")
+    assert (status, err) == (1, "reedwire: The output cannot be written (Input/output error).\n")
+    text = (state / "log").read_text()
+    assert "Traceback" in text
+    assert "in refuse" in text
 
 
 def test_where_no_bundle_can_be_written_the_traceback_is_printed(
@@ -93,8 +110,9 @@ def test_errors_after_which_a_command_goes_on_are_logged_too(
     words: tuple[str, ...],
     told: str,
 ) -> None:
-    """What is said to the user stands in the log as an error."""
+    """What is said to the user stands in the log as an error, as of a port that went away once it was seen."""
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("bridge.cli.panic.list_midi_ports", lambda: [MidiPortInfo("JACK", "nowhere")])
     status, _, err = run_here(capsys, monkeypatch, *words)
     assert (status, err.startswith(f"reedwire: {told}")) == (2, True)
     assert "ERROR nowhere" in (state / "log").read_text()
