@@ -4,20 +4,11 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
 from bridge.cli.main import main
-
-
-@dataclass(frozen=True)
-class Demo:
-    """What a demo printed, and the take that it has left."""
-
-    run: subprocess.CompletedProcess[str]
-    take: Path
 
 
 def run_here(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, *words: str) -> tuple[int, str, str]:

@@ -1,4 +1,4 @@
-"""A recording and a demo for the tests of the commands."""
+"""A recording for the tests of the commands."""
 
 from __future__ import annotations
 
@@ -7,8 +7,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-
-from cli.commands import Demo, started
 
 _RATE = 48000
 
@@ -22,13 +20,3 @@ def tone(tmp_path: Path) -> Path:
     file = tmp_path / "draw three.wav"
     soundfile.write(file, wave * sounding, _RATE)
     return file
-
-
-@pytest.fixture(scope="session")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
-    """One demo, as fast as it goes, which sent OSC to where nobody listens; for reading only."""
-    where = tmp_path_factory.mktemp("demo")
-    run = started("demo", "--fast", "--out", "mine", "--osc", "127.0.0.1:9", cwd=where)
-    assert run.returncode == 0, run.stderr
-    (take,) = (where / "mine").iterdir()
-    return Demo(run, take)

@@ -14,7 +14,8 @@ from typer.core import TyperGroup, TyperOption
 
 from bridge.cli.app import app
 from bridge.cli.cautions import cautions
-from cli.commands import Demo, run_here, started
+from cli.commands import run_here, started
+from demo_run import OUT, Demo
 
 
 def test_version_and_help(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
@@ -110,23 +111,20 @@ def test_several_faults_have_a_line_each(
 
 def test_the_demo_leaves_a_take_and_says_what_next(demo: Demo) -> None:
     """Without a terminal the demo prints a line for each note, without escape codes, and says where the files lie."""
-    run, folder = demo.run, demo.take
-    assert "\x1b" not in run.stdout + run.stderr
+    said, folder = demo.said, demo.take
+    assert "\x1b" not in said.out + said.err
     with (folder / "notes.csv").open(newline="", encoding="utf-8") as file:
         notes = list(csv.DictReader(file))
-    told = [line for line in run.stdout.splitlines() if " degree " in line and "cents" in line]
+    told = [line for line in said.out.splitlines() if " degree " in line and "cents" in line]
     assert len(told) == len(notes) > 30
     # Each with its hole as tab: breath, hole, overblow, bend, doubt.
     assert all(re.match(r" *[\d.]+ s  \S+ +[-+]\d+o?'*\?? +", line) for line in told)
-    assert f"{len(notes)} notes" in run.stdout
-    assert f"The take lies in {Path('mine') / folder.name}" in run.stdout
+    assert f"{len(notes)} notes" in said.out
+    assert f"The take lies in {OUT / folder.name}" in said.out
     # It makes no sound, says so before and after, and what to type.
-    assert run.stdout.splitlines()[0] == "The demo is silent by itself; at its end it says how to hear it."
-    assert (
-        f"fluidsynth -ni /usr/share/sounds/sf2/FluidR3_GM.sf2 {Path('mine') / folder.name}/performance.mid"
-        in run.stdout
-    )
-    assert "play --harp C " in run.stdout[run.stdout.index("Next:") :]
+    assert said.out.splitlines()[0] == "The demo is silent by itself; at its end it says how to hear it."
+    assert f"fluidsynth -ni /usr/share/sounds/sf2/FluidR3_GM.sf2 {OUT / folder.name}/performance.mid" in said.out
+    assert "play --harp C " in said.out[said.out.index("Next:") :]
     ons = [message for message in mido.MidiFile(folder / "performance.mid") if message.type == "note_on"]
     assert len([message for message in ons if message.velocity > 0]) == len(notes)
 

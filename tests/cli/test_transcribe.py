@@ -15,7 +15,8 @@ import pytest
 import soundfile
 
 from bridge.wiring.offline import TranscribeReport, transcribe_file
-from cli.commands import Demo, run_here, started
+from cli.commands import run_here, started
+from demo_run import Demo
 from sounds.sampled import sampled
 
 _RATE = 48000

@@ -6,9 +6,7 @@ The truth is the synthetic player's own: every sample of its pitch is known befo
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,7 +15,7 @@ import soundfile
 from bridge.capture.player import Performance, PlayedNote
 from bridge.capture.rehearsal import demo_performance
 from bridge.harp.harp import make_harp
-from main_job.command import Said, free_port, reedwire
+from demo_run import OUT, Demo
 from main_job.expected import CURVE_WITHIN_CENTS, START_WITHIN_S, slot
 from main_job.take_files import Curve, Note, read_curve, read_notes
 
@@ -40,26 +38,16 @@ ROOT_MIDI = 67
 ROOT_HZ = 440.0 * 2.0 ** ((ROOT_MIDI - 69) / 12)
 
 
-@dataclass(frozen=True, eq=False)
-class Demo:
-    """What the command said, and the take."""
-
-    said: Said
-    folder: Path
-    notes: list[Note]
-    curve: Curve
+@pytest.fixture(scope="module")
+def notes(demo: Demo) -> list[Note]:
+    """The rows of its notes.csv."""
+    return read_notes(demo.take)
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
-    """The demo to its end, with nothing but this machine's loopback to send to."""
-    out = tmp_path_factory.mktemp("demo")
-    to = f"127.0.0.1:{free_port()}"
-    quiet = ("--midi", "none", "--osc", to, "--set", "send.osc.listen=none")
-    said = reedwire("demo", "--fast", "--out", out, *quiet)
-    assert said.status == 0, said.err
-    (folder,) = out.iterdir()
-    return Demo(said, folder, read_notes(folder), read_curve(folder))
+def curve(demo: Demo) -> Curve:
+    """Its curve.csv."""
+    return read_curve(demo.take)
 
 
 @pytest.fixture(scope="module")
@@ -82,39 +70,39 @@ def dwells_in(note: PlayedNote, played: Performance) -> str:
     return max(dict.fromkeys(degrees), key=degrees.count)
 
 
-def test_the_demo_ends_well(demo: Demo) -> None:
+def test_the_demo_ends_well(demo: Demo, notes: list[Note]) -> None:
     """No error, no warning, no leak of shared memory; it says where the take lies and what to try next."""
     assert demo.said.accidents == []
     assert demo.said.err == ""
-    assert str(demo.folder) in demo.said.out
+    assert str(OUT / demo.take.name) in demo.said.out
     assert "reedwire play" in demo.said.out
-    assert f"{len(demo.notes)} notes" in demo.said.out
+    assert f"{len(notes)} notes" in demo.said.out
 
 
 def test_the_demo_leaves_a_whole_take(demo: Demo, played: Performance) -> None:
     """All its files, and the sound is what was played, in 24 bits."""
-    assert {path.name for path in demo.folder.iterdir()} == FILES
-    samples, rate = soundfile.read(demo.folder / "sound.wav", dtype="float64")
+    assert {path.name for path in demo.take.iterdir()} == FILES
+    samples, rate = soundfile.read(demo.take / "sound.wav", dtype="float64")
     assert rate == played.rate
     np.testing.assert_allclose(samples, played.samples.astype(np.float64), rtol=0.0, atol=2.0**-22)
 
 
-def test_the_journal_and_the_table_tell_of_the_same_notes(demo: Demo) -> None:
+def test_the_journal_and_the_table_tell_of_the_same_notes(demo: Demo, notes: list[Note]) -> None:
     """Every on in the journal has one off, and the rows of notes.csv are these notes."""
-    lines = [json.loads(line) for line in (demo.folder / "journal.jsonl").read_text(encoding="utf-8").splitlines()]
+    lines = [json.loads(line) for line in (demo.take / "journal.jsonl").read_text(encoding="utf-8").splitlines()]
     ons = [line for line in lines if line["is"] == "on"]
     offs = [line["note_id"] for line in lines if line["is"] == "off"]
-    assert [on["note_id"] for on in ons] == offs == [note.id for note in demo.notes]
-    assert [on["midi_note"] for on in ons] == [note.midi_note for note in demo.notes]
-    assert [on["time_s"] for on in ons] == pytest.approx([note.start_s for note in demo.notes], abs=1e-5)
+    assert [on["note_id"] for on in ons] == offs == [note.id for note in notes]
+    assert [on["midi_note"] for on in ons] == [note.midi_note for note in notes]
+    assert [on["time_s"] for on in ons] == pytest.approx([note.start_s for note in notes], abs=1e-5)
 
 
-def test_the_table_is_what_was_played(demo: Demo, played: Performance) -> None:
+def test_the_table_is_what_was_played(notes: list[Note], played: Performance) -> None:
     """Each played note is one row, from its start to its end within 30 ms, with its number and degree; none is extra.
 
     Only a glide as wide as the bend range, two semitones, may go over to a second row, legato.
     """
-    left = list(demo.notes)
+    left = list(notes)
     for note in played.notes:
         rows = [row for row in left if note.start_s - START_WITHIN_S < row.start_s < note.end_s]
         assert rows
@@ -131,21 +119,21 @@ def test_the_table_is_what_was_played(demo: Demo, played: Performance) -> None:
     assert left == []
 
 
-def test_the_curve_is_what_was_played(demo: Demo, played: Performance) -> None:
+def test_the_curve_is_what_was_played(curve: Curve, played: Performance) -> None:
     """From 40 ms on each note's pitch is there all the time, 95 of 100 rows within 10 cents of the exact pitch."""
     for note in played.notes:
-        inside = (demo.curve.time_s > note.start_s + 0.04) & (demo.curve.time_s < note.end_s - 0.02)
-        hz = demo.curve.hz[inside]
-        exact = played.f0_hz[np.round(demo.curve.time_s[inside] * played.rate).astype(int)]
+        inside = (curve.time_s > note.start_s + 0.04) & (curve.time_s < note.end_s - 0.02)
+        hz = curve.hz[inside]
+        exact = played.f0_hz[np.round(curve.time_s[inside] * played.rate).astype(int)]
         assert len(hz) > 10
         assert np.mean(hz > 0.0) > 0.98
         assert np.percentile(1200.0 * np.abs(np.log2(hz[hz > 0.0] / exact[hz > 0.0])), 95) <= CURVE_WITHIN_CENTS
 
 
-def test_where_nobody_plays_the_curve_is_silent(demo: Demo, played: Performance) -> None:
+def test_where_nobody_plays_the_curve_is_silent(curve: Curve, played: Performance) -> None:
     """Between the notes, breath through the harp included, no pitch is told."""
-    gaps = np.round(demo.curve.time_s * played.rate).astype(int).clip(0, len(played.f0_hz) - 1)
+    gaps = np.round(curve.time_s * played.rate).astype(int).clip(0, len(played.f0_hz) - 1)
     # Some frames look back into a note that has just ended.
     quiet = np.convolve(played.f0_hz[gaps] > 0.0, np.ones(15), mode="same") == 0
     assert np.count_nonzero(quiet) > 100
-    assert np.mean(demo.curve.hz[quiet] > 0.0) < 0.01
+    assert np.mean(curve.hz[quiet] > 0.0) < 0.01

@@ -6,13 +6,16 @@ notes shall be is read from the tables of the new take with nothing of the proje
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
+import yaml
 
-from main_job.command import free_port, reedwire
+from demo_run import Demo
+from main_job.command import reedwire
 from main_job.take_files import Note, read_notes
 from sounds.praat import praat_curve
 
@@ -22,14 +25,11 @@ WITHIN_CENTS = 5.0
 
 
 @pytest.fixture(scope="module")
-def take(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """What the demo plays on a C harp."""
-    out = tmp_path_factory.mktemp("demo")
-    quiet = ("--midi", "none", "--osc", f"127.0.0.1:{free_port()}", "--set", "send.osc.listen=none")
-    said = reedwire("demo", "--fast", "--harp", "C", "--out", out, *quiet)
-    assert said.status == 0, said.err
-    (folder,) = out.iterdir()
-    return folder
+def take(demo: Demo, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of what the demo plays, on a C harp."""
+    own: Path = shutil.copytree(demo.take, tmp_path_factory.mktemp("edits") / demo.take.name)
+    assert yaml.safe_load((own / "take.yaml").read_text(encoding="utf-8"))["harp"]["key"] == "C"
+    return own
 
 
 def edited(take: Path, *words: str) -> Path:
