@@ -1,14 +1,20 @@
-"""Settings, presets and options that a user gets wrong, through the real command: one plain message, status 2."""
+"""Settings, presets and options that a user gets wrong: one plain message, status 2.
+
+Of each way that settings come in the first that is wrong goes through the real command in a process of its own, the
+others through the same entry point in this one: they differ in nothing but what is said, and each start costs a second.
+"""
 
 from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Protocol
 
 import pytest
 
+from cli.commands import run_here
 from main_job.bad_files import one_complaint, write_tone, written
-from main_job.command import reedwire
+from main_job.command import Said, reedwire
 
 #: ``--set`` words, the key that the message must name, what was found, and words of what is allowed.
 BAD_SETS = (
@@ -28,13 +34,32 @@ BAD_SETS = (
 )
 
 
+class Transcribe(Protocol):
+    """``reedwire transcribe`` with these words, in a process of its own if ``by_itself``."""
+
+    def __call__(self, *words: str | Path, by_itself: bool) -> Said:
+        """How it ended and what it wrote."""
+
+
+@pytest.fixture
+def transcribe(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Transcribe:
+    """The command, either way."""
+
+    def run(*words: str | Path, by_itself: bool) -> Said:
+        if by_itself:
+            return reedwire("transcribe", *words)
+        return Said(*run_here(capsys, monkeypatch, "transcribe", *map(str, words)))
+
+    return run
+
+
 @pytest.mark.parametrize(("word", "key", "found", "allowed"), BAD_SETS, ids=[word for word, *_ in BAD_SETS])
 def test_a_bad_setting_is_told_with_what_is_allowed(
-    word: str, key: str, found: str, allowed: str, tmp_path: Path
+    transcribe: Transcribe, word: str, key: str, found: str, allowed: str, tmp_path: Path
 ) -> None:
     """``--set``: one message with the word itself, the key, what was found and what is allowed; status 2."""
     sound, out = write_tone(tmp_path / "solo.wav"), tmp_path / "out"
-    said = reedwire("transcribe", sound, "--out", out, "--set", word)
+    said = transcribe(sound, "--out", out, "--set", word, by_itself=word == BAD_SETS[0][0])
     assert said.status == 2
     one_complaint(said, re.escape(f"--set {word}"), rf"{re.escape(key)}: found '?{found}'?, allowed: .*{allowed}")
     assert not out.exists() or written(out) == []
@@ -62,13 +87,14 @@ BAD_PRESETS = {
 
 
 @pytest.mark.parametrize("case", list(BAD_PRESETS))
-def test_a_bad_preset_is_told_with_file_and_line(case: str, tmp_path: Path) -> None:
+def test_a_bad_preset_is_told_with_file_and_line(transcribe: Transcribe, case: str, tmp_path: Path) -> None:
     """A YAML file of the user's: one message with its name, the line, key, what was found and is allowed; status 2."""
     content, lines, words = BAD_PRESETS[case]
     preset = tmp_path / "mine.yaml"
     preset.write_text(content, encoding="utf-8")
     sound = write_tone(tmp_path / "solo.wav")
-    said = reedwire("transcribe", sound, "--out", tmp_path / "out", "--preset", preset)
+    out = tmp_path / "out"
+    said = transcribe(sound, "--out", out, "--preset", preset, by_itself=case == next(iter(BAD_PRESETS)))
     assert said.status == 2
     one_complaint(said, *words)
     assert any(f"{preset}:{line}:" in said.err for line in lines), said.err
