@@ -161,7 +161,10 @@ def _place(number: float) -> Command:
     return ChangeHarp(str(int(number)))
 
 
-def _panic(_value: float = 0.0) -> Command:
+def _panic(value: float = 1.0) -> Command:
+    # What a button says when it is let go would end the note that was begun since.
+    if value == 0:
+        raise ValueError("let go")
     return Panic()
 
 
@@ -190,5 +193,5 @@ _COMMANDS: dict[bytes, Callable[..., Command]] = {
 _EXPECTED: dict[bytes, str] = {
     _ARM.encode(): "a number: 1 to listen, 0 to stop listening",
     _HARP.encode(): "the name of a harp, such as Bb, or its place in the set, counted from 1",
-    _PANIC.encode(): "no value, or a number",
+    _PANIC.encode(): "no value, or a number other than 0",
 }

@@ -131,12 +131,14 @@ COMMANDS: list[tuple[str, Command]] = [
     ("2f726565 64776972 652f646f 2f686172 70000000 2c660000 40400000", ChangeHarp("3")),
     ("2f726565 64776972 652f646f 2f70616e 69630000 2c000000", Panic()),
     ("2f726565 64776972 652f646f 2f70616e 69630000 2c690000 00000001", Panic()),
+    ("2f726565 64776972 652f646f 2f70616e 69630000 2c660000 3f800000", Panic()),
 ]
 
 ARM_WITH_A_WORD = "2f726565 64776972 652f646f 2f61726d 00000000 2c730000 6f6e0000"
 HARP_AT_PLACE_0 = "2f726565 64776972 652f646f 2f686172 70000000 2c690000 00000000"  # a button let go
 _ARM = "It takes a number: 1 to listen, 0 to stop listening."
 _HARP = "It takes the name of a harp, such as Bb, or its place in the set, counted from 1."
+_LET_GO = "/reedwire/do/panic came with the number 0. It takes no value, or a number other than 0."
 _KNOWN = "is no command. There are /reedwire/do/arm, /reedwire/do/harp, /reedwire/do/panic."
 # By hand likewise, and what is said of them.
 MISTAKES: dict[str, str] = {
@@ -169,8 +171,11 @@ MISTAKES: dict[str, str] = {
         f"/reedwire/do/harp came with the number nan. {_HARP}"
     ),
     "2f726565 64776972 652f646f 2f70616e 69630000 2c730000 6f6e0000": (
-        "/reedwire/do/panic came with the text 'on'. It takes no value, or a number."
+        "/reedwire/do/panic came with the text 'on'. It takes no value, or a number other than 0."
     ),
+    # A button let go, of a control that sends ints, and of one that sends floats.
+    "2f726565 64776972 652f646f 2f70616e 69630000 2c690000 00000000": _LET_GO,
+    "2f726565 64776972 652f646f 2f70616e 69630000 2c660000 00000000": _LET_GO,
     # What we send ourselves: /reedwire/off.
     "2f726565 64776972 652f6f66 66000000 2c696900 000005dc 00000007": f"'/reedwire/off' {_KNOWN}",
     # /reedwire/do/armed: more than the name of a command.
