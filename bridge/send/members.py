@@ -6,8 +6,6 @@ a new note goes to the member with the fewest notes, and of several such to the 
 
 from __future__ import annotations
 
-from collections import deque
-
 from bridge.send.catalogue import catalogue
 from bridge.send.midi_settings import MidiSettings
 
@@ -28,17 +26,13 @@ class Channels:
         self.members: tuple[int, ...] = (settings.channel,)
         if self.is_zone:
             self.members = tuple(range(MANAGER + 1, MANAGER + 1 + settings.members))
-        self._idle = deque(self.members)
+        self._after = dict(zip(self.members, (*self.members[1:], self.members[0]), strict=True))
 
     @property
     def all(self) -> tuple[int, ...]:
         """Every channel that is used, the manager first."""
         return (self.manager, *self.members) if self.is_zone else self.members
 
-    def take(self) -> int:
-        """The channel of a note that begins."""
-        return self._idle.popleft()
-
-    def release(self, channel: int) -> None:
-        """That note has ended."""
-        self._idle.append(channel)
+    def after(self, channel: int) -> int:
+        """The channel of a note that begins after one on ``channel``: of those that are idle, the one longest so."""
+        return self._after[channel]

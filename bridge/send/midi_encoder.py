@@ -2,12 +2,13 @@
 
 Wire order of a note: Note Off of the last, bend, breath, brightness, blueness, lean, Note On. A value that has not
 changed is not repeated, but a note in a zone begins with all of its own, since its channel had another one before.
-Whatever comes in, one note sounds at a time and every Note On gets its Note Off.
+Whatever comes in, one note sounds at a time and every Note On gets its Note Off. An event changes nothing here before
+all its messages are made, so that one which cannot be encoded leaves what sounds still to be ended.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import IntEnum
 from typing import get_args
 
@@ -36,6 +37,8 @@ WIRE_ORDER = (Lane.BEND, Lane.BREATH, Lane.BRIGHT, Lane.BLUENESS, Lane.LEAN)
 LANES: dict[Thinned, Lane] = {name: Lane[name.upper()] for name in get_args(Thinned)}
 #: Values of a note; the others belong to the player, whatever note sounds.
 _OF_A_NOTE = frozenset({Lane.BEND, Lane.BREATH, Lane.BRIGHT})
+#: Where a value belongs: its channel (1..16) and its lane.
+_Place = tuple[int, Lane]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +60,10 @@ class Outgoing:
 
 @dataclass(frozen=True, slots=True)
 class _Sounding:
-    """The note that sounds: its id, its number and its channel."""
+    """The note that sounds: its id and its number."""
 
     note_id: int
     note: int
-    channel: int
 
 
 class MidiEncoder:
@@ -76,8 +78,9 @@ class MidiEncoder:
         self._controllers: dict[Lane, int] = {LANES[name]: number for name, number in settings.controllers.items()}
         fine: list[Controlled] = [name for name in settings.controllers if settings.is_fine(name)]
         self._fine = frozenset(LANES[name] for name in fine)
-        self._last: dict[tuple[int, Lane], int] = {}
-        self._channel = self._channels.members[0]
+        self._last: dict[_Place, int] = {}
+        #: Where a note sounds, or has sounded last; the first one comes after the last member.
+        self._channel = self._channels.members[-1]
         self._sounding: _Sounding | None = None
 
     @property
@@ -87,13 +90,13 @@ class MidiEncoder:
 
     def opening(self) -> list[Outgoing]:
         """The zone as RPN 6 if there is one, then bend ranges as RPN 0; every value counts as not yet sent."""
-        self._last.clear()
-        ranges = [midi.bend_range(channel, self._bend_range) for channel in self._channels.members]
+        opened = [_notes(midi.bend_range(channel, self._bend_range)) for channel in self._channels.members]
         if self._channels.is_zone:
             # The zone first, since it sets the ranges of its channels to what is usual.
-            opened = (*midi.lower_zone(self._members), *midi.bend_range(self._channels.manager, MANAGER_BEND_RANGE))
-            return [_notes(opened), *map(_notes, ranges)]
-        return [*map(_notes, ranges)]
+            zone = (*midi.lower_zone(self._members), *midi.bend_range(self._channels.manager, MANAGER_BEND_RANGE))
+            opened.insert(0, _notes(zone))
+        self._last.clear()
+        return opened
 
     def encode(self, event: Event) -> list[Outgoing]:
         """What an event puts on the wire, in wire order; an event of a note that does not sound puts nothing."""
@@ -101,7 +104,7 @@ class MidiEncoder:
             case NoteOn():
                 return self._begin(event)
             case Inflection() if self._sounding is not None and event.note_id == self._sounding.note_id:
-                return self._values(event)
+                return self._move(event)
             case NoteOff() if self._sounding is not None and event.note_id == self._sounding.note_id:
                 return self.release()
             case _:
@@ -109,11 +112,9 @@ class MidiEncoder:
 
     def release(self) -> list[Outgoing]:
         """The Note Off of what is known to sound."""
-        ended, self._sounding = self._sounding, None
-        if ended is None:
-            return []
-        self._channels.release(ended.channel)
-        return [_notes((midi.note_off(ended.channel, ended.note),))]
+        ended = self._end()
+        self._sounding = None
+        return ended
 
     def panic(self) -> list[Outgoing]:
         """Note Off of what sounds first, because 123 may be ignored, then 123, 120 and the bend to its centre."""
@@ -121,7 +122,12 @@ class MidiEncoder:
             _notes((midi.control(channel, midi.ALL_NOTES_OFF, 0), midi.control(channel, midi.ALL_SOUND_OFF, 0)))
             for channel in self._channels.all
         ]
-        return [*self.release(), *silence, *self._centres()]
+        members = self._channels.members
+        centres = [Outgoing(Lane.BEND, (midi.bend(channel, midi.CENTRE),)) for channel in members]
+        ended = self.release()
+        # Every other value counts as not yet sent, since a port may have held it.
+        self._last = {(channel, Lane.BEND): midi.CENTRE for channel in members}
+        return [*ended, *silence, *centres]
 
     def finish(self) -> list[Outgoing]:
         """Leave the channels silent and as others expect them: as :meth:`panic`, then controllers reset (CC 121)."""
@@ -129,51 +135,57 @@ class MidiEncoder:
         return [*self.panic(), _notes(resets)]
 
     def _begin(self, event: NoteOn) -> list[Outgoing]:
-        ended = self.release()
-        self._channel = self._channels.take()
-        if self._channels.is_zone:
-            for lane in _OF_A_NOTE:
-                self._last.pop((self._channel, lane), None)
-        values = self._values(event.inflection)
-        if self._channels.is_zone:
-            # Whatever the budget, none of the note's own may come after its Note On.
-            values = [replace(item, at_once=item.lane in _OF_A_NOTE) for item in values]
+        channel = self._channels.after(self._channel)
+        # In a zone every note begins with all of its own, and whatever the budget, none of it after its Note On.
+        own = _OF_A_NOTE if self._channels.is_zone else frozenset[Lane]()
+        changed = self._changed(event.inflection, channel, own)
         velocity = max(1, round(clip(event.velocity, 0.0, 1.0) * midi.DATA_MAX))
-        begun = midi.note_on(self._channel, event.midi_note, velocity)
-        self._sounding = _Sounding(event.note_id, event.midi_note, self._channel)
-        return [*ended, *values, _notes((begun,))]
+        begun = _notes((midi.note_on(channel, event.midi_note, velocity),))
+        items = [*self._end(), *self._items(changed, own), begun]
+        self._last |= changed
+        self._channel = channel
+        self._sounding = _Sounding(event.note_id, event.midi_note)
+        return items
 
-    def _values(self, inflection: Inflection) -> list[Outgoing]:
-        """The values that changed."""
-        changed = []
+    def _move(self, inflection: Inflection) -> list[Outgoing]:
+        changed = self._changed(inflection, self._channel)
+        items = self._items(changed)
+        self._last |= changed
+        return items
+
+    def _end(self) -> list[Outgoing]:
+        """The Note Off of what is known to sound, which goes on being known."""
+        if self._sounding is None:
+            return []
+        return [_notes((midi.note_off(self._channel, self._sounding.note),))]
+
+    def _changed(self, inflection: Inflection, channel: int, anew: frozenset[Lane] = frozenset()) -> dict[_Place, int]:
+        """The values that places do not have yet, in wire order, and those of ``anew`` in any case."""
         bend = centred(self._pitch.cents(inflection.bend_cents) / self._range_cents, bits=14)
-        if self._is_new(self._channel, Lane.BEND, bend):
-            changed.append(Outgoing(Lane.BEND, (midi.bend(self._channel, bend),)))
-        for lane, number in self._controllers.items():
-            channel = self._channel if lane in _OF_A_NOTE else self._channels.manager
+        changed = {}
+        if Lane.BEND in anew or self._last.get((channel, Lane.BEND)) != bend:
+            changed[channel, Lane.BEND] = bend
+        for lane in self._controllers:
+            place = (channel if lane in _OF_A_NOTE else self._channels.manager, lane)
             value = _level(inflection, lane, bits=14 if lane in self._fine else 7)
-            if self._is_new(channel, lane, value):
-                changed.append(Outgoing(lane, self._messages(lane, channel, number, value)))
+            if lane in anew or self._last.get(place) != value:
+                changed[place] = value
         return changed
 
-    def _messages(self, lane: Lane, channel: int, number: int, value: int) -> tuple[bytes, ...]:
+    def _items(self, changed: dict[_Place, int], at_once: frozenset[Lane] = frozenset()) -> list[Outgoing]:
+        return [
+            Outgoing(lane, self._messages(channel, lane, value), lane in at_once)
+            for (channel, lane), value in changed.items()
+        ]
+
+    def _messages(self, channel: int, lane: Lane, value: int) -> tuple[bytes, ...]:
+        if lane is Lane.BEND:
+            return (midi.bend(channel, value),)
         if lane is Lane.BREATH and self._channels.is_zone:
             return (midi.pressure(channel, value),)
         if lane in self._fine:
-            return midi.control_pair(channel, number, value)
-        return (midi.control(channel, number, value),)
-
-    def _is_new(self, channel: int, lane: Lane, value: int) -> bool:
-        """Whether the channel does not have that value yet; from now on it has."""
-        if self._last.get((channel, lane)) == value:
-            return False
-        self._last[channel, lane] = value
-        return True
-
-    def _centres(self) -> list[Outgoing]:
-        """The bends at their centre; every other value then counts as not yet sent, since a port may have held it."""
-        self._last = {(channel, Lane.BEND): midi.CENTRE for channel in self._channels.members}
-        return [Outgoing(Lane.BEND, (midi.bend(channel, midi.CENTRE),)) for channel in self._channels.members]
+            return midi.control_pair(channel, self._controllers[lane], value)
+        return (midi.control(channel, self._controllers[lane], value),)
 
 
 def centred(value: float, bits: int) -> int:

@@ -52,7 +52,8 @@ class MidiOutput:
 
     While the port is gone, or fails, nothing is begun on it. When it works again, first come the Note Offs that are
     owed, then all that silences, since nobody knows what was heard, then the bend range and with the next note all
-    values. ``news(now_s)`` says what became of the port, without waiting.
+    values. So it is too after an event that cannot be encoded. ``news(now_s)`` says what became of the port, without
+    waiting.
     """
 
     name = "MIDI"
@@ -104,8 +105,12 @@ class MidiOutput:
             self._ended_s = event.ready_s
         if not self._gone:
             self._make_sure()
-            items = self._remind(event)
-            self._put(self._budget.pass_on(event.ready_s, items + self._encoder.encode(event)))
+            try:
+                messages = self._budget.pass_on(event.ready_s, self._remind(event) + self._encoder.encode(event))
+            except Exception:
+                self._lose([])
+                raise
+            self._put(messages)
 
     def attend(self, now_s: float) -> None:
         """Between events: see whether the port is there, and send what no event brings. ``now_s`` is monotonic."""
@@ -113,6 +118,7 @@ class MidiOutput:
         news = self._news(now_s)
         if news is PortNews.GONE:
             self._gone = True
+            self._lose(self._owed)
             self._part(self._encoder.panic())
         elif news is PortNews.BACK:
             self._gone = False
@@ -168,6 +174,8 @@ class MidiOutput:
     def _make_sure(self) -> None:
         """After an outage, begin anew from silence."""
         if self._unsure:
+            # Whatever of it fails, the Note Offs stay owed.
+            self._lose(self._owed)
             self._put_at_once(self._owed + _messages([*self._encoder.panic(), *self._encoder.opening()]))
             self._unsure = False
             self._owed = []

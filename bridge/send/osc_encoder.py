@@ -17,7 +17,8 @@ class OscEncoder:
 
     Intervals are counted by when events are ready, since a note is dated back to its attack.
     The last ``inflect`` of a note that sounds always goes out. Events of a note that does not sound give nothing, and
-    a note that begins while another sounds ends that one first.
+    a note that begins while another sounds ends that one first. An event that cannot be encoded changes nothing, so
+    that what sounds is still to be ended.
     """
 
     def __init__(self, interval_s: float, pitch: SentPitch, program_version: str) -> None:
@@ -33,17 +34,18 @@ class OscEncoder:
 
     def opening(self) -> list[OscMessage]:
         """Hello, at the time of the last event, 0 at first; call it also after each outage."""
+        greeting = osc.hello(self._time_s, self._version)
         self._greeted_s = self._time_s
-        return [osc.hello(self._time_s, self._version)]
+        return [greeting]
 
     def encode(self, event: Event) -> list[OscMessage]:
         """The messages of one event, in order."""
-        # A stream begun again counts from 0: the next hello is then due at once, not hours later.
-        due = not 0.0 <= event.ready_s - self._greeted_s < HELLO_EVERY_S
-        self._time_s = event.time_s
-        if due:
-            self._greeted_s = event.ready_s
-        return ([osc.hello(event.time_s, self._version)] if due else []) + self._of(event)
+        before = vars(self).copy()
+        try:
+            return [*self._greet(event), *self._of(event)]
+        except BaseException:
+            vars(self).update(before)
+            raise
 
     def release(self) -> list[OscMessage]:
         """The off of what is known to sound."""
@@ -52,6 +54,15 @@ class OscEncoder:
         ended = osc.note_off(NoteOff(self._note_id, self._time_s, self._time_s))
         self._note_id = self._waiting = None
         return [ended]
+
+    def _greet(self, event: Event) -> list[OscMessage]:
+        # A stream begun again counts from 0: the next hello is then due at once, not hours later.
+        due = not 0.0 <= event.ready_s - self._greeted_s < HELLO_EVERY_S
+        self._time_s = event.time_s
+        if not due:
+            return []
+        self._greeted_s = event.ready_s
+        return [osc.hello(event.time_s, self._version)]
 
     def _of(self, event: Event) -> list[OscMessage]:
         match event:

@@ -23,7 +23,7 @@ class OscOutput:
     """Events as OSC to one host and port.
 
     A network error comes out as OutputError and ends the note that sounds. With each event it is tried again, first
-    with the offs that are owed and a hello.
+    with the offs that are owed and a hello. So it is too after an event that cannot be encoded.
     """
 
     name = "OSC"
@@ -55,10 +55,15 @@ class OscOutput:
             raise OutputError(f"{problem}. Check the host and the network, or give none.") from error
 
     def send(self, event: Event) -> None:
-        """Send what an event says; raises OutputError when the network refuses it."""
+        """Send what an event says; raises OutputError when the network refuses it, else what encoding it raises."""
         self._check_open()
         self._make_sure()
-        self._put(self._encoder.encode(event))
+        try:
+            messages = self._encoder.encode(event)
+        except Exception:
+            self._lose([])
+            raise
+        self._put(messages)
 
     def attend(self, now_s: float) -> None:
         """Between events: try a network that failed again. ``now_s`` is monotonic. Raises OutputError if in vain."""
@@ -94,16 +99,18 @@ class OscOutput:
         for index, message in enumerate(messages):
             try:
                 self._socket.sendto(message.data, self._where)
-            except OSError as error:
+            except Exception as error:
                 self._lose(messages[index:])
+                if not isinstance(error, OSError):
+                    raise
                 problem = f"nothing can be sent to {self._settings.to} ({error.strerror or error})"
                 raise OutputError(f"{problem}. Playing goes on, and it is tried again.") from error
 
     def _lose(self, late: Sequence[OscMessage]) -> None:
         """What of ``late`` ends a note is owed, and so is the end of the note that sounds."""
         ends = [message for message in late if message.address == _OFF]
-        self._owed = [*ends, *self._encoder.release()]
         self._failed = True
+        self._owed = [*ends, *self._encoder.release()]
 
     def _drop(self) -> None:
         if self._socket is not None:
