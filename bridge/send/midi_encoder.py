@@ -16,7 +16,7 @@ from bridge.base.events import Event, Inflection, NoteOff, NoteOn
 from bridge.base.units import clip
 from bridge.send import midi_messages as midi
 from bridge.send.members import MANAGER_BEND_RANGE, Channels
-from bridge.send.midi_settings import Controlled, MidiSettings, Thinned
+from bridge.send.midi_settings import MidiSettings, Thinned
 from bridge.send.pitch import SentPitch
 
 
@@ -75,9 +75,11 @@ class MidiEncoder:
         self._members = settings.members
         self._bend_range = settings.sent_bend_range
         self._range_cents = 100.0 * self._bend_range
+        self._lanes = tuple(LANES[name] for name in settings.values)
         self._controllers: dict[Lane, int] = {LANES[name]: number for name, number in settings.controllers.items()}
-        fine: list[Controlled] = [name for name in settings.controllers if settings.is_fine(name)]
-        self._fine = frozenset(LANES[name] for name in fine)
+        if settings.breath_is_pressure:
+            self._controllers.pop(Lane.BREATH, None)
+        self._fine = frozenset(LANES[name] for name in settings.values if settings.is_fine(name))
         self._last: dict[_Place, int] = {}
         #: Where a note sounds, or has sounded last; the first one comes after the last member.
         self._channel = self._channels.members[-1]
@@ -165,7 +167,7 @@ class MidiEncoder:
         changed = {}
         if Lane.BEND in anew or self._last.get((channel, Lane.BEND)) != bend:
             changed[channel, Lane.BEND] = bend
-        for lane in self._controllers:
+        for lane in self._lanes:
             place = (channel if lane in _OF_A_NOTE else self._channels.manager, lane)
             value = _level(inflection, lane, bits=14 if lane in self._fine else 7)
             if lane in anew or self._last.get(place) != value:
@@ -181,11 +183,12 @@ class MidiEncoder:
     def _messages(self, channel: int, lane: Lane, value: int) -> tuple[bytes, ...]:
         if lane is Lane.BEND:
             return (midi.bend(channel, value),)
-        if lane is Lane.BREATH and self._channels.is_zone:
+        number = self._controllers.get(lane)
+        if number is None:
             return (midi.pressure(channel, value),)
         if lane in self._fine:
-            return midi.control_pair(channel, self._controllers[lane], value)
-        return (midi.control(channel, self._controllers[lane], value),)
+            return midi.control_pair(channel, number, value)
+        return (midi.control(channel, number, value),)
 
 
 def centred(value: float, bits: int) -> int:

@@ -98,7 +98,7 @@ def bend(channel: int, value: int) -> bytes:
 
 
 def pressure(channel: int, value: int) -> bytes:
-    """Channel pressure, two bytes: the breath of an MPE note."""
+    """Channel pressure, two bytes."""
     return message(Kind.PRESSURE, channel, value, 0)[:2]
 
 

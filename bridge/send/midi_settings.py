@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
@@ -26,7 +26,9 @@ def _off_is_none(value: object) -> object:
     return None if value is False else value
 
 
-Controller = Annotated[Annotated[int, Field(ge=1, le=119, strict=True)] | None, BeforeValidator(_off_is_none)]
+_Number = Annotated[int, Field(ge=1, le=119, strict=True)]
+Controller = Annotated[_Number | None, BeforeValidator(_off_is_none)]
+BreathMessage = Annotated[_Number | Literal["pressure"] | None, BeforeValidator(_off_is_none)]
 Milliseconds = Annotated[float, Field(ge=0.0, le=1000.0)]
 
 
@@ -62,9 +64,13 @@ class MidiSettings(BaseModel):
         le=96,
         description="bend range of each member with mpe, semitones",
     )
-    breath: Controller = Field(
+    breath: BreathMessage = Field(
         default_factory=partial(default_controller, "breath"),
-        description="controller of the breath, or null for off; with mpe it is channel pressure",
+        description="controller of the breath, pressure for channel pressure, or null for off",
+    )
+    mpe_breath: Literal["pressure", "controller"] = Field(
+        "pressure",
+        description="with mpe the breath goes out as channel pressure, or as its controller, on the note's own channel",
     )
     bright: Controller = Field(
         default_factory=partial(default_controller, "bright"),
@@ -99,7 +105,7 @@ class MidiSettings(BaseModel):
     def _controllers_differ(self) -> MidiSettings:
         """Two values on one controller would overwrite each other."""
         used: dict[int, str] = {}
-        # Also with mpe, where the breath is channel pressure: a take's MIDI file has it on its controller.
+        # Also of a breath that is pressure with mpe alone: a take's MIDI file has it on its controller.
         numbers = list(self.controllers.items())
         fine = [(f"the fine half of {name}", number + _PAIRED_BELOW) for name, number in numbers if self.is_fine(name)]
         for name, number in [*numbers, *fine]:
@@ -121,23 +127,48 @@ class MidiSettings(BaseModel):
         return self
 
     @model_validator(mode="after")
+    def _mpe_breath_has_a_controller(self) -> MidiSettings:
+        """Who asks for the controller must have said which."""
+        if self.mpe_breath == "controller" and self.breath == "pressure":
+            raise ValueError(
+                "mpe_breath asks for a controller and breath for pressure: give breath a controller, or null"
+            )
+        return self
+
+    @model_validator(mode="after")
     def _fine_halves_exist(self) -> MidiSettings:
         """Who asks for 14 bits by name must be told where there are none."""
         if isinstance(self.fourteen_bit, bool):
             return self
         for name in self.fourteen_bit:
-            if self.mode == "mpe" and name == "breath":
-                raise ValueError("with mpe the breath is channel pressure, which has 7 bits: leave it out of the list")
+            if name == "breath" and self.breath_is_pressure:
+                raise ValueError("the breath is channel pressure, which has 7 bits: leave it out of the list")
             number = self.controllers.get(name)
             if number is not None and number >= _PAIRED_BELOW:
                 raise ValueError(f"controller {number} ({name}) has no fine half: only 1 to 31 have one")
         return self
 
     @property
+    def breath_controller(self) -> int | None:
+        """The controller of the breath wherever it is not pressure; None when it has none."""
+        return None if self.breath == "pressure" else self.breath
+
+    @property
+    def breath_is_pressure(self) -> bool:
+        """Whether the breath goes out as channel pressure."""
+        by_mpe = self.mode == "mpe" and self.mpe_breath == "pressure" and self.breath is not None
+        return by_mpe or self.breath == "pressure"
+
+    @property
+    def values(self) -> tuple[Controlled, ...]:
+        """Every value that is not switched off, besides the bend, in wire order."""
+        return tuple(name for name in get_args(Controlled) if getattr(self, name) is not None)
+
+    @property
     def controllers(self) -> dict[Controlled, int]:
-        """The controller of every value that is not switched off."""
+        """The controller of every value that has one; with mpe the breath may go out as pressure all the same."""
         numbers: dict[Controlled, int | None] = {
-            "breath": self.breath,
+            "breath": self.breath_controller,
             "bright": self.bright,
             "blueness": self.blueness,
             "lean": self.lean,
@@ -157,7 +188,7 @@ class MidiSettings(BaseModel):
     def is_fine(self, name: Controlled) -> bool:
         """Whether ``name`` is sent with 14 bits."""
         number = self.controllers.get(name)
-        if number is None or number >= _PAIRED_BELOW or (self.mode == "mpe" and name == "breath"):
+        if number is None or number >= _PAIRED_BELOW or (name == "breath" and self.breath_is_pressure):
             return False
         return self.fourteen_bit if isinstance(self.fourteen_bit, bool) else name in self.fourteen_bit
 

@@ -102,7 +102,7 @@ def _check_not_edited(take: OpenedTake, path: Path) -> None:
 
 
 def _read(take: OpenedTake, path: Path, notice: Notice, progress: Progress) -> MidiReading:
-    breath = take.settings.send.midi.breath
+    breath = take.settings.send.midi.breath_controller
     reading = read_midi(path, breath, progress=progress)
     if reading.sets_range or not any(cents for note in reading.notes for _, cents in note.bends):
         return reading

@@ -2,7 +2,9 @@
 
 Sources: MIDI 1.0 Detailed Specification 4.2.1 (*MIDI*: table III controllers and registered parameters, mode messages)
 and MIDI Polyphonic Expression 1.1, M1-100-UM (*MPE*), both from memory of their texts; the rules stand in
-``shared/facts.md`` of the project too. Channels are counted from 1.
+``shared/facts.md`` of the project too. Channels are counted from 1. What may stand on a member is from a published
+account of MPE 1.0, section 2.3, table 1: bend, channel pressure and controller 74 are of a note; other controllers are
+"not recommended" to send there, and nobody may expect an answer to them.
 """
 
 from __future__ import annotations
@@ -29,14 +31,23 @@ class Zone:
     coarse: dict[tuple[int, int], int] = field(default_factory=dict)
     given: dict[int, set[str]] = field(default_factory=dict)
     count: int = 0
+    breath: int | None = None
+
+    def is_breath(self, number: int) -> bool:
+        """Whether it is the controller of the breath, or (MIDI, table III) its fine half."""
+        return self.breath is not None and number in {self.breath, self.breath + 32}
 
 
-def broken_rules(stream: Iterable[bytes], *, range_wanted: int = USUAL_RANGE, at_end: bool = True) -> list[str]:
+def broken_rules(
+    stream: Iterable[bytes], *, range_wanted: int = USUAL_RANGE, at_end: bool = True, breath: int | None = None
+) -> list[str]:
     """The rules that the messages of a lower zone break, each in words, in order; none for a stream that keeps all.
 
     ``range_wanted`` is the bend range meant for the members, ``at_end`` whether no note may sound after the last one.
+    ``breath`` is a controller that its user wants on members although MPE recommends against it, in the place of
+    channel pressure.
     """
-    zone = Zone()
+    zone = Zone(breath=breath)
     broken: list[str] = []
     for data in stream:
         zone.count += 1
@@ -89,7 +100,8 @@ def _note_on(zone: Zone, channel: int, data: bytes, range_wanted: int) -> Iterat
     if channel in idle and any(zone.ended_at.get(member, 0) < zone.ended_at.get(channel, 0) for member in idle):
         yield f"channel {channel} was released later than another that is idle"
     # MPE: the values that a note begins with go out before its Note On.
-    if missing := {"bend", "pressure", "bright"} - zone.given.get(channel, set()):
+    own = {"bend", "pressure" if zone.breath is None else "breath", "bright"}
+    if missing := own - zone.given.get(channel, set()):
         yield f"a note without its own {', '.join(sorted(missing))} before it"
     zone.sounding[channel] = data[1]
 
@@ -115,6 +127,8 @@ def _pressure(zone: Zone, channel: int, data: bytes, range_wanted: int) -> Itera
     zone.given.setdefault(channel, set()).add("pressure")
     if channel == MANAGER:
         yield "pressure of a note on the manager channel"
+    if zone.breath is not None:
+        yield "pressure beside the controller that was to carry it"
 
 
 def _bend(zone: Zone, channel: int, data: bytes, range_wanted: int) -> Iterator[str]:
@@ -130,9 +144,17 @@ def _control(zone: Zone, channel: int, data: bytes, range_wanted: int) -> Iterat
     number, value = data[1], data[2]
     if number in (101, 100, 6, 38):
         yield from _parameter(zone, channel, number, value)
-    elif number == 74:
+        return
+    if number == 74:
         zone.given.setdefault(channel, set()).add("bright")
-    elif number < 32:
+    elif channel != MANAGER and number < 120 and not zone.is_breath(number):
+        # MPE: what is no value of a note goes to the manager.
+        yield f"controller {number} on member {channel}"
+    elif channel == MANAGER and zone.is_breath(number):
+        yield "the breath of a note on the manager channel"
+    if number == zone.breath:
+        zone.given.setdefault(channel, set()).add("breath")
+    if number < 32:
         zone.coarse[channel, number] = zone.count
     elif number < 64 and (channel, number - 32) not in zone.coarse:
         # MIDI: the coarse half of a pair first, since it sets the fine one to 0.

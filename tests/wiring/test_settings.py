@@ -86,6 +86,7 @@ def _same(tree: dict[str, object], default: dict[str, object]) -> list[str]:
 def test_the_presets_are_there() -> None:
     """The presets that the documents name come with the program."""
     assert presets() == [
+        "breath",
         "classroom",
         "default",
         "driven",
@@ -125,7 +126,8 @@ def test_a_users_scale_can_be_added_and_chosen(tmp_path: Path) -> None:
         ("harpe:\n  key: C\n", 1, "harpe", "harp (the nearest)"),
         ("\nharp: C\n", 2, "harp", "these settings below it: key, position"),
         ("harp:\n  key: H\n", 2, "harp.key", "allowed: low-C, low-Db, low-D, "),
-        ("send:\n  midi:\n    breath: 500\n", 3, "send.midi.breath", "a whole number from 1 to 119 or nothing (null)"),
+        ("send:\n  midi:\n    bright: 500\n", 3, "send.midi.bright", "a whole number from 1 to 119 or nothing (null)"),
+        ("send:\n  midi:\n    breath: 500\n", 3, "send.midi.breath", "from 1 to 119 or pressure or nothing (null)"),
         ("follow:\n  follower: best\n", 2, "follow.follower", "one of own, aubio"),
         ("takes:\n  keep_sound: perhaps\n", 2, "takes.keep_sound", "true or false"),
         ("quantise:\n  also_blue: [5, 6]\n", 2, "quantise.also_blue", "a list, each item one of 5, 7"),
