@@ -38,7 +38,7 @@ WAYS = {
     "one channel, range 2": ["send.midi.bend_range=2"],
     "one channel, range 12": ["send.midi.bend_range=12"],
     # The voice would answer pressure with a vibrato of its own (SoundFont 2.04, 8.4.7, default modulator).
-    "MPE": ["send.midi.mode=mpe", "send.midi.breath=null"],
+    "MPE": ["send.midi.mode=mpe", "send.midi.mpe_breath=controller"],
 }
 
 
