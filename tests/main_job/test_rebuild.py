@@ -39,8 +39,8 @@ TICK_S = 1 / 1920
 MOST_CENTS = 5.0
 #: The attack of the voice and its release are not scored, s.
 HEAD_S, END_S = 0.06, 0.03
-#: The voice would answer pressure with a vibrato of its own (SoundFont 2.04, 8.4.7): MPE without breath.
-WAYS = {"one channel": (False, ["send.midi.bend_range=12"]), "MPE": (True, ["send.midi.breath=null"])}
+#: The voice would answer pressure with a vibrato of its own (SoundFont 2.04, 8.4.7): MPE with the breath's controller.
+WAYS = {"one channel": (False, ["send.midi.bend_range=12"]), "MPE": (True, ["send.midi.mpe_breath=controller"])}
 
 
 def transcribed(score: str, folder: Path, *sets: str) -> Path:
