@@ -46,7 +46,7 @@ def sweep_name(name: str, settings: SendSettings) -> Thinned:
         raise UserError(f"There is nothing called {name!r} to sweep. Choose one of: {', '.join(NAMES)}.")
     if settings.midi.port == settings.osc.to == "none":
         raise UserError("Neither MIDI nor OSC is on, so nothing can be sent. Give --midi PORT or --osc HOST:PORT.")
-    if settings.midi.port != "none" and known != "bend" and known not in settings.midi.controllers:
+    if settings.midi.port != "none" and known != "bend" and known not in settings.midi.values:
         raise UserError(
             f"send.midi.{known} is off. Give it a controller, such as --set send.midi.{known}=20, or --midi none."
         )
@@ -87,8 +87,8 @@ def midi_alone(name: Thinned, settings: MidiSettings, port: MessagePort, *, note
     that is held keeps its breath, without which it may be silent.
     """
     kept = {name, "breath"} if note else {name}
-    off: dict[str, object] = {each: None for each in settings.controllers if each not in kept}
-    fine = tuple(each for each in settings.controllers if each in kept and settings.is_fine(each))
+    off: dict[str, object] = {each: None for each in settings.values if each not in kept}
+    fine = tuple(each for each in settings.values if each in kept and settings.is_fine(each))
     alone = settings.model_copy(update={**off, "fourteen_bit": fine})
     return MidiOutput(alone, SentPitch(), port if note else _OnlyOne(port, alone))
 
@@ -132,7 +132,7 @@ def _moved(name: Thinned, settings: SendSettings, part: float, time_s: float) ->
 def _neutral(name: Thinned, settings: MidiSettings) -> Inflection:
     """Where ``name`` is left behind."""
     if name == "breath":
-        is_expression = settings.mode == "single" and settings.breath == _EXPRESSION
+        is_expression = not settings.breath_is_pressure and settings.breath == _EXPRESSION
         return replace(_REST, breath=1.0 if is_expression else 0.0)
     return _REST
 
@@ -165,7 +165,7 @@ def _midi_words(name: Thinned, settings: MidiSettings) -> str:
     place = f"channel {channels.members[0] if of_note else channels.manager}"
     if name == "bend":
         return f"pitch bend on {place}, {_bend_words(settings)} cents"
-    if name == "breath" and channels.is_zone:
+    if name == "breath" and settings.breath_is_pressure:
         return f"{name} as channel pressure on {place}, 0 to 127"
     number = settings.controllers[name]
     if settings.is_fine(name):
@@ -186,7 +186,7 @@ class _OnlyOne:
         self._port.open()
 
     def send(self, data: bytes) -> None:
-        """Send it if it is of the controller, or pressure, which is the breath's in a zone."""
+        """Send it if it is of the controller, or pressure, which nothing but the breath is sent as."""
         kind = data[0] & 0xF0
         if (
             kind == midi.Kind.CONTROL.value.status and data[1] in self._numbers

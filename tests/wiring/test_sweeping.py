@@ -86,6 +86,37 @@ def test_in_a_zone_the_breath_is_pressure_and_the_lean_the_managers() -> None:
     assert {message.channel for message in lean} == {0}
 
 
+def test_a_breath_is_swept_as_what_carries_it() -> None:
+    """Pressure on one channel, its controller on a member; in neither case is another value's sweep disturbed by it."""
+    pressure = swept("breath", "send.midi.breath=pressure")[:-1]
+    assert {message.type for message in pressure} == {"aftertouch"}
+    values = [message.value for message in pressure]
+    assert (min(values), max(values), values[-1]) == (0, 127, 0)
+    zone = ("send.midi.mode=mpe", "send.midi.mpe_breath=controller")
+    on_member = [
+        message for message in swept("breath", *zone) if message.type != "aftertouch" and message.control == 11
+    ]
+    assert {message.channel for message in on_member} == {1}
+    assert on_member[-1].value == 127
+    assert {message.type for message in swept("lean", "send.midi.breath=pressure")} == {"control_change"}
+
+
+@pytest.mark.parametrize(
+    ("sets", "said"),
+    [
+        (["send.midi.breath=pressure", "send.midi.channel=4"], "channel pressure on channel 4"),
+        (["send.midi.mode=mpe"], "channel pressure on channel 2"),
+        (["send.midi.mode=mpe", "send.midi.mpe_breath=controller"], "controller 11 on channel 2"),
+        (["send.midi.breath=2"], "controller 2 on channel 1"),
+    ],
+)
+def test_it_says_what_carries_the_breath(sets: list[str], said: str) -> None:
+    """The message, and the channel it goes out on."""
+    settings = load_settings(sets=sets).send
+    assert sweep_name("breath", settings) == "breath"
+    assert sweep_words("breath", settings)[0] == f"To our own MIDI port, reedwire: breath as {said}, 0 to 127."
+
+
 def test_a_stopped_sweep_ends_at_rest_too() -> None:
     """Asked to stop before it began: neutral, note off, bend at its centre."""
     stop = StopRequest()
