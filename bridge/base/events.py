@@ -115,7 +115,8 @@ class Status:
     third lies, cents above the root; ``a4_hz`` the A4 it is tuned to. As long as a harp is ``sought``, nobody knows yet
     which it is: nothing is sent, and nothing that is counted from a root can be told. ``sent_s`` and ``sent_99_s`` are
     the seconds within which half of the blocks, and 99 of 100, went from the sound card to what is sent; ``late`` is
-    how many took longer than players bear.
+    how many took longer than players bear. ``take_stopped_s`` is the stream time after which nothing is kept any more
+    of a take that should be; None as long as it is, and where none is wanted.
     """
 
     time_s: float
@@ -129,6 +130,7 @@ class Status:
     sent_s: float = 0.0
     sent_99_s: float = 0.0
     late: int = 0
+    take_stopped_s: float | None = None
 
 
 #: What quantise gives and send takes.

@@ -31,13 +31,24 @@ class TappedTempo:
 
 
 @dataclass(frozen=True, slots=True)
+class TakeStopped:
+    """The take is kept up to ``at_s`` of the stream, and ``why`` not further.
+
+    Infinity: all that was played is kept, but not every file that is made of it at the end.
+    """
+
+    at_s: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class ClicksBack:
     """How much later than it was played a count-in came in, seconds; negative where it did not surely come back."""
 
     delay_s: float
 
 
-Record = Event | Status | Saying | TappedTempo | ClicksBack | Command
+Record = Event | Status | Saying | TappedTempo | ClicksBack | TakeStopped | Command
 
 
 class _Form:
@@ -58,10 +69,11 @@ _FORMS = (
     _Form(2, NoteOn, f"q2dBd{_INFLECTION_BYTES}s"),
     _Form(3, Inflection, _INFLECTION_LAYOUT),
     _Form(4, NoteOff, "q2d"),
-    _Form(5, Status, "d?32sqH2d?2dq"),
+    _Form(5, Status, "d?32sqH2d?2dqd"),
     _Form(6, Saying, "200s"),
     _Form(7, TappedTempo, "2d"),
     _Form(8, ClicksBack, "d"),
+    _Form(9, TakeStopped, "d160s"),
     _Form(32, Arm, "b?"),
     _Form(33, ChangeHarp, "32s"),
     _Form(34, Panic, ""),
@@ -95,6 +107,8 @@ def decode(data: bytes) -> Record:
         values[-1] = decode(values[-1])
     elif form.record is Arm:
         values[0] = None if values[0] < 0 else bool(values[0])
+    elif form.record is Status:
+        values[-1] = None if values[-1] < 0 else values[-1]
     return form.record(*map(_word, values))
 
 

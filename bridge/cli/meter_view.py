@@ -33,13 +33,13 @@ _LONGEST_LAST = (
 )
 _LONGEST_PLACE = "in the blue zone, towards straight; mostly blue, 100%"
 #: Blocks of this rank and above go before empty lines between the others do.
-_SPARE = 7
+_SPARE = 8
 
 
 #: How soon a block may be left out, 0 never, and its lines.
 _Block = tuple[int, list[Text]]
 #: Blocks up to this rank must have room below the harp in large letters, up to that one below the largest.
-_BELOW_LARGE, _BELOW_HUGE = 2, 8
+_BELOW_LARGE, _BELOW_HUGE = 3, 9
 
 
 def draw(state: DisplayState, setup: MeterSetup, width: int, height: int) -> list[Text]:
@@ -71,16 +71,17 @@ def _over(state: DisplayState, setup: MeterSetup) -> MeterSetup:
 def _below(state: DisplayState, setup: MeterSetup, width: int, *, roomy: bool) -> list[_Block]:
     """All that stands below the harp."""
     ranked = [
-        (1, [*_note(state, setup), *(_hole(state, width) if roomy and setup.harps else [])]),
-        (2, _third(state, setup, width, roomy=roomy)),
-        (6, [] if state.sought else [_breath(state, width)]),
-        (7, _last(state, width)),
-        (3, _troubles(state)),
+        (1, _no_take(state, width)),
+        (2, [*_note(state, setup), *(_hole(state, width) if roomy and setup.harps else [])]),
+        (3, _third(state, setup, width, roomy=roomy)),
+        (7, [] if state.sought else [_breath(state, width)]),
+        (8, _last(state, width)),
+        (4, _troubles(state)),
         # What comes at once with another line, as when a whole sound system goes away, must not be lost to it.
-        (9, [Text(f"before that: {state.said_before}", style="dim")] if state.said_before else []),
-        (5, [Text(_keys(setup, width), style="dim")]),
-        (8, [Text(line, style="dim") for line in setup.cautions]),
-        (9, [Text(_delays(state), style="dim")] if state.delays else []),
+        (10, [Text(f"before that: {state.said_before}", style="dim")] if state.said_before else []),
+        (6, [Text(_keys(setup, width), style="dim")]),
+        (9, [Text(line, style="dim") for line in setup.cautions]),
+        (10, [Text(_delays(state), style="dim")] if state.delays else []),
     ]
     return [(rank, [part for line in lines for part in _wrapped(line, width)]) for rank, lines in ranked if lines]
 
@@ -131,6 +132,14 @@ def _armed(state: DisplayState, setup: MeterSetup, width: int) -> Text:
     return Text(f"{words}: {what}" if width >= _WORDY_WIDTH else words, style="bold" if state.armed else "bold reverse")
 
 
+def _no_take(state: DisplayState, width: int) -> list[Text]:
+    """That a take which should be kept is not, as long as that is so, and since when if there is room."""
+    if state.take_stopped_s is None:
+        return []
+    kept = f"it stopped after {state.take_stopped_s:.1f} s" if state.take_stopped_s else "nothing is kept"
+    return [Text(f"NO TAKE: {kept}" if width >= _WORDY_WIDTH else "NO TAKE", style="bold reverse")]
+
+
 def _keys(setup: MeterSetup, width: int) -> str:
     """The keys and what they do, in the longest words that one line holds."""
     arm = "space" if setup.arm_key is None else f"space or {setup.arm_key}"
@@ -172,7 +181,7 @@ def _names(state: DisplayState, setup: MeterSetup, width: int) -> list[_Block]:
     """The harp and the set in ordinary letters."""
     lines = [Text(state.harp), _set(state, setup)]
     parts = [part for line in lines if line for part in _wrapped(line, width)]
-    return [(4, parts)] if parts else []
+    return [(5, parts)] if parts else []
 
 
 def _set(state: DisplayState, setup: MeterSetup) -> Text:

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
+from math import isinf
 from pathlib import Path
 
 import typer
@@ -89,12 +90,26 @@ def tell_trouble(report: LiveReport) -> None:
     if report.lost:
         typer.echo(f"{report.lost} records did not reach the take: the machine was too busy.", err=True)
     if report.folder is not None and not report.complete:
-        typer.echo(f"The take in {report.folder} is not complete: some of its files are missing or short.", err=True)
-        if TakeFolder(report.folder).description.exists():
+        begun = TakeFolder(report.folder).description.exists()
+        say(f"The take in {report.folder} {_incomplete(report, begun=begun)}", err=True)
+        if begun:
             advice = f"What can be made of it, once the disk has room, is made by: reedwire recover {report.folder}"
         else:
             advice = "Nothing of it was written. Before you play again: make room there, or choose another folder."
-        typer.echo(advice, err=True)
+        say(advice, err=True)
+
+
+def _incomplete(report: LiveReport, *, begun: bool) -> str:
+    """What is wrong with a take that is not complete: from when on and why, as far as that is known."""
+    stopped = report.stopped
+    if stopped is None:
+        return "is not complete: some of its files are missing or short."
+    if not begun:
+        return f"could not be begun: {stopped.why}."
+    if isinf(stopped.at_s):
+        return f"is not complete: {stopped.why}. Some of its files are missing or short."
+    after = f"stops after {stopped.at_s:.1f} s of {report.seconds:.1f} s"
+    return f"{after}: {stopped.why}. Some of its files are missing or short."
 
 
 def end(report: LiveReport) -> None:

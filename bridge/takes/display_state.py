@@ -31,7 +31,8 @@ class DisplayState:
     ``harps`` are those of the set, by which holes are told (none: they are not), ``convention`` is that of the tab.
     ``delays`` is what the last status said of them, None while nothing was sent live.
     ``place`` is the harp's in the set, 0 outside it; ``straight`` and ``a4_hz`` are the harp's, None before its first
-    status and while it is ``sought``. ``unseen`` counts the records that this display was too slow for; ``stalled``
+    status and while it is ``sought``. ``take_stopped_s`` is the stream time after which nothing is kept any more of a
+    take that should be, None otherwise. ``unseen`` counts the records that this display was too slow for; ``stalled``
     says that none comes any more, so that the last pitch is an old one.
     """
 
@@ -44,6 +45,7 @@ class DisplayState:
     straight: float | None = None
     a4_hz: float | None = None
     lost: int = 0
+    take_stopped_s: float | None = None
     delays: tuple[float, float, int] | None = None
     unseen: int = 0
     stalled: bool = False
@@ -102,8 +104,9 @@ class DisplayState:
         return None
 
     def _take_status(self, status: Status) -> None:
-        """Whether it listens, the harp in hand, and what was lost."""
+        """Whether it listens, the harp in hand, what was lost, and whether the take is kept."""
         self.armed, self.lost = status.armed, status.lost
+        self.take_stopped_s = status.take_stopped_s
         self.harp, self.place = status.harp, status.place
         self.sought = status.sought
         self.delays = (status.sent_s, status.sent_99_s, status.late) if status.sent_s else None

@@ -11,6 +11,7 @@ from bridge.base.clock import SystemClock, WallClock
 from bridge.base.commands import Arm, ChangeHarp, Command, HearClicks, Panic, Quiet, Stop, Tap
 from bridge.base.errors import UserError
 from bridge.base.events import AudioBlock, Status
+from bridge.base.records import TakeStopped
 from bridge.capture.source import Source
 from bridge.send.output import Outputs
 from bridge.wiring.chain import Chain
@@ -42,8 +43,8 @@ class LiveReport:
 
     ``lost`` counts records that did not reach the take, ``missed_s`` is the sound that did not reach the engine, in
     seconds, ``dropouts`` how often the sound system said that it could not keep up itself; ``complete`` is False for a
-    take not written to its end, ``broke_off`` True when a stream that should never end has ended, ``timing`` how soon
-    the sound was answered.
+    take not written to its end, ``stopped`` says from when on and why, where that is known; ``broke_off`` is True when
+    a stream that should never end has ended, ``timing`` how soon the sound was answered.
     """
 
     notes: int
@@ -53,6 +54,7 @@ class LiveReport:
     missed_s: float = 0.0
     dropouts: int = 0
     complete: bool = True
+    stopped: TakeStopped | None = None
     broke_off: bool = False
     timing: LiveTiming | None = None
 
@@ -122,7 +124,7 @@ def run_live(
         report = replace(report, timing=timing)
     if writer is None:
         return report
-    return replace(report, folder=writer.folder, lost=writer.lost, complete=writer.complete)
+    return replace(report, folder=writer.folder, lost=writer.lost, complete=writer.complete, stopped=writer.stopped)
 
 
 def _play(
@@ -285,5 +287,6 @@ class _Performance:
         chain, harp = self._chain, self._chain.harp
         sought = chain.held.sought
         name = chain.held.name if sought else harp.name
-        told = (chain.straight_cents, harp.a4_hz, sought, *self._timing.told())
+        stopped = self._writer.stopped if self._writer is not None else None
+        told = (chain.straight_cents, harp.a4_hz, sought, *self._timing.told(), stopped.at_s if stopped else None)
         self._displays.push(Status(chain.now_s, chain.armed, name, self.lost, chain.place, *told))

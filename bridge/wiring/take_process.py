@@ -10,6 +10,7 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
+from math import inf, isinf
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -18,7 +19,7 @@ import numpy as np
 from bridge.base.commands import ChangeHarp
 from bridge.base.events import AudioBlock, Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.base.handoff import HandOff
-from bridge.base.records import RECORD_BYTES, Saying, TappedTempo, decode, encode
+from bridge.base.records import RECORD_BYTES, Record, Saying, TakeStopped, TappedTempo, decode, encode
 from bridge.capture.source import Source
 from bridge.send.pitch import SentPitch, sent_pitch
 from bridge.takes.edited import Tempo
@@ -66,11 +67,14 @@ class TakeProcess:
     """A take that another process writes. ``add`` and ``add_sound`` never raise for want of disk.
 
     With ``patient`` they wait while the writer is behind (for sound that is not live); otherwise what finds no room
-    is lost and counted. ``notice`` hears of trouble in one line.
+    is lost and counted. ``notice`` hears of trouble in one line; ``stopped`` says from when on nothing is kept any more
+    and why, None as long as all is.
     """
 
     def __init__(self, setup: TakeSetup, notice: Callable[[str], None], *, patient: bool) -> None:
         self.folder = setup.folder.path
+        self.stopped: TakeStopped | None = None
+        self._rate = setup.rate
         self._notice = notice
         self._patient = patient
         self._portion = np.zeros(_SOUND_SAMPLES, np.float32)
@@ -141,13 +145,16 @@ class TakeProcess:
     def watch(self) -> None:
         """Between blocks: pass on what the writer has to say, and tell once when it is gone."""
         for data in self._notices.drain():
-            saying = decode(data)
             self._answered = True
-            if isinstance(saying, Saying) and saying != _OPEN:
-                self._notice(saying.text)
-        if not self._gone and self._process.exitcode not in (None, 0):
+            word = decode(data)
+            if isinstance(word, TakeStopped):
+                self.stopped = word
+                self._notice(self._stopped_words(word))
+        status = self._process.exitcode
+        if not self._gone and status:
             self._gone = True
-            if self._process.exitcode != _TOLD:
+            if self.stopped is None:
+                self.stopped = TakeStopped(self._first / self._rate, _ended_words(status))
                 self._notice("The take's writer ended early: what it had written until then is kept.")
 
     def finish(self) -> None:
@@ -162,6 +169,12 @@ class TakeProcess:
         self.watch()
         if self._process.is_alive():
             self._notice("The take is still being written; it goes on in the background.")
+
+    def _stopped_words(self, stopped: TakeStopped) -> str:
+        """What to say at once of a take that stops."""
+        if isinf(stopped.at_s):
+            return f"Not every file of the take in {self.folder} could be written: {stopped.why}."
+        return f"The take in {self.folder} stops here: {stopped.why}. The playing goes on."
 
     def _push_event(self, data: bytes) -> None:
         if self._has_room(self._events):
@@ -197,6 +210,7 @@ def _write(setup: TakeSetup, events: HandOff, sound: HandOff, notices: HandOff) 
     with suppress(OSError):
         # What a busy machine does not let it fetch is lost in a crash; the engine goes before it all the same.
         os.nice(_NICER)
+    mover = _Mover(setup, events, sound)
     try:
         held = setup.harps.harps[0]
         pitch = sent_pitch(setup.settings.send, held.harp.sharp_cents)
@@ -205,11 +219,11 @@ def _write(setup: TakeSetup, events: HandOff, sound: HandOff, notices: HandOff) 
             notices.push(encode(_OPEN))
             while not (events.ended and sound.ended) and os.getppid() == setup.parent:
                 time.sleep(_POLL_S)
-                _move(setup, events, sound, take, pitch)
-            _move(setup, events, sound, take, pitch)
+                mover.move(take, pitch)
+            mover.move(take, pitch)
+            mover.kept_s = inf
     except OSError as error:
-        text = f"The take in {setup.folder.path} stops here: {error.strerror}. The playing goes on."
-        notices.push(encode(Saying(text)))
+        notices.push(encode(TakeStopped(mover.kept_s, error.strerror or str(error))))
         # Taking what comes keeps a patient producer from waiting for a writer that has nothing to write to.
         while not (events.ended and sound.ended) and os.getppid() == setup.parent:
             time.sleep(_POLL_S)
@@ -219,19 +233,38 @@ def _write(setup: TakeSetup, events: HandOff, sound: HandOff, notices: HandOff) 
         sys.exit(_TOLD)
 
 
-def _move(setup: TakeSetup, events: HandOff, sound: HandOff, take: TakeWriter, pitch: SentPitch) -> None:
-    """Take what both rings hold at the moment."""
-    for data in sound.drain():
-        (start,) = _PLACE.unpack_from(data)
-        take.add_sound(AudioBlock(start, setup.rate, np.frombuffer(data, np.float32, offset=_PLACE.size)))
-    for data in events.drain():
-        event = decode(data)
+class _Mover:
+    """Brings what comes into the take; ``kept_s`` is up to where in the stream it has done so, in seconds."""
+
+    def __init__(self, setup: TakeSetup, events: HandOff, sound: HandOff) -> None:
+        self.kept_s = 0.0
+        self._setup = setup
+        self._events = events
+        self._sound = sound
+
+    def move(self, take: TakeWriter, pitch: SentPitch) -> None:
+        """Take what both rings hold at the moment."""
+        for data in self._sound.drain():
+            (start,) = _PLACE.unpack_from(data)
+            samples = np.frombuffer(data, np.float32, offset=_PLACE.size)
+            take.add_sound(AudioBlock(start, self._setup.rate, samples))
+            self.kept_s = (start + len(samples)) / self._setup.rate
+        for data in self._events.drain():
+            self._add(decode(data), take, pitch)
+
+    def _add(self, event: Record, take: TakeWriter, pitch: SentPitch) -> None:
+        """Take an event, or what the player has said."""
         if isinstance(event, PitchPoint | NoteOn | Inflection | NoteOff):
             take.add(event)
         elif isinstance(event, ChangeHarp):
-            held = setup.harps.find(event.harp, setup.harps.harps[0])
+            held = self._setup.harps.find(event.harp, self._setup.harps.harps[0])
             pitch.tune_to(held.harp.sharp_cents)
             take.use_harp(None if held.sought else held.harp, held.facts())
         elif isinstance(event, TappedTempo):
-            quarters = setup.settings.takes.quarters_in_bar
+            quarters = self._setup.settings.takes.quarters_in_bar
             take.use_tempo(Tempo(event.quarters_per_minute, event.bar_1_s, quarters))
+
+
+def _ended_words(status: int) -> str:
+    """Why a writer has ended that said nothing of it, by its exit status, which is not 0."""
+    return f"its writer was ended by signal {-status}" if status < 0 else f"its writer ended with status {status}"

@@ -8,7 +8,17 @@ from hypothesis import strategies as st
 
 from bridge.base.commands import Arm, Begin, ChangeHarp, HearClicks, Panic, Quiet, Stop, Tap
 from bridge.base.events import Inflection, NoteOff, NoteOn, PitchPoint, Status
-from bridge.base.records import RECORD_BYTES, ClicksBack, Record, Saying, TappedTempo, decode, decode_command, encode
+from bridge.base.records import (
+    RECORD_BYTES,
+    ClicksBack,
+    Record,
+    Saying,
+    TakeStopped,
+    TappedTempo,
+    decode,
+    decode_command,
+    encode,
+)
 
 _NUMBER = st.floats(allow_nan=False)
 _ID = st.integers(0, 2**62)
@@ -33,11 +43,12 @@ _RECORDS: st.SearchStrategy[Record] = st.one_of(
     st.builds(
         Status,
         *(_NUMBER, st.booleans(), _WORD, _ID, st.integers(0, 65535), _NUMBER, _NUMBER, st.booleans()),
-        *(_NUMBER, _NUMBER, _ID),
+        *(_NUMBER, _NUMBER, _ID, st.none() | st.floats(0.0)),
     ),
     st.builds(Saying, _WORD),
     st.builds(TappedTempo, _NUMBER, _NUMBER),
     st.builds(ClicksBack, _NUMBER),
+    st.builds(TakeStopped, _NUMBER, _WORD),
     _COMMANDS,
 )
 

@@ -116,11 +116,36 @@ def test_two_lines_that_come_together_can_both_be_read() -> None:
     assert not any(line.startswith("before that") for line in small)
 
 
+@pytest.mark.parametrize(
+    ("width", "height", "words"),
+    [
+        (80, 24, "NO TAKE: it stopped after 754.3 s"),
+        (40, 10, "NO TAKE: it stopped after 754.3 s"),
+        (30, 6, "NO TAKE"),
+        (40, 3, "NO TAKE: it stopped after 754.3 s"),
+    ],
+)
+def test_a_take_that_is_kept_no_more_stays_on_the_screen(width: int, height: int, words: str) -> None:
+    """Whatever is said after that; right below whether it listens, and before anything else that has no room."""
+    state = _state(392.0)
+    state.take_stopped_s = 754.3
+    for number in range(5):
+        state.take(Saying(f"The sound input is back, {number}."))
+    lines = [line for line in _lines(state, width, height) if line]
+    assert words in lines
+    assert "LISTENING" in lines[lines.index(words) - 1] or "harp" in lines[lines.index(words) - 1]
+    state.take_stopped_s = 0.0
+    assert any(line in ("NO TAKE: nothing is kept", "NO TAKE") for line in _lines(state, width, height))
+    state.take_stopped_s = None
+    assert not any("NO TAKE" in line for line in _lines(state, width, height))
+
+
 @given(st.integers(1, 100), st.integers(1, 40), st.floats(60.0, 4000.0), st.booleans())
 def test_it_fits_any_screen(width: int, height: int, hz: float, trouble: bool) -> None:
     """Whatever sounds, no line is too long and none too many, and from 24 columns on it says whether it listens."""
     state = _state(hz)
     if trouble:
+        state.take_stopped_s = 12345.6
         state.take(Saying("The MIDI port went away. It is opened again as soon as it is back."))
     lines = draw(state, SET, width, height)
     assert len(lines) <= height

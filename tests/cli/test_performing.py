@@ -7,12 +7,14 @@ import re
 import signal
 import subprocess
 import sys
+from math import inf
 from pathlib import Path
 from types import ModuleType
 
 import pytest
 import typer
 
+from bridge.base.records import TakeStopped
 from bridge.capture.sound_file import SoundFile
 from bridge.capture.source import Source
 from bridge.cli.main import main
@@ -22,6 +24,8 @@ from bridge.wiring.settings import load_settings
 from demo_run import OUT, Demo
 
 WHOLE = LiveReport(3, 2.0, Path("takes/one"))
+FULL = "No space left on device"
+NOT_BEGUN = LiveReport(3, 2.0, Path("takes/one"), complete=False, stopped=TakeStopped(0.0, FULL))
 
 
 def _demo(tmp_path: Path, *more: str) -> subprocess.CompletedProcess[str]:
@@ -86,6 +90,7 @@ def test_a_stop_before_the_start_is_one_line(
         (LiveReport(3, 2.0, None, dropouts=1), ["said once that it could not keep up"], False),
         (LiveReport(3, 2.0, None, dropouts=4), ["said 4 times that it could not keep up"], False),
         (LiveReport(3, 2.0, Path("takes/one"), complete=False), ["is not complete", "Nothing of it was"], True),
+        (NOT_BEGUN, ["could not be begun: No space left on device.", "Nothing of it was"], True),
         (LiveReport(3, 2.0, None, broke_off=True), [], True),
     ],
 )
@@ -110,6 +115,19 @@ def test_a_take_that_was_begun_can_be_recovered(capsys: pytest.CaptureFixture[st
     (tmp_path / "take.yaml").write_text("format: 1\n")
     tell_trouble(LiveReport(3, 2.0, tmp_path, complete=False))
     assert f"once the disk has room, is made by: reedwire recover {tmp_path}\n" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("at_s", "said"), [(1.25, f"stops after 1.2 s of 2.0 s: {FULL}"), (inf, f"is not complete: {FULL}")]
+)
+def test_a_take_that_is_not_whole_says_since_when_and_why(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, at_s: float, said: str
+) -> None:
+    """The time is that of the playing; where only what is made at the end is missing there is none."""
+    (tmp_path / "take.yaml").write_text("format: 1\n")
+    tell_trouble(LiveReport(3, 2.0, tmp_path, complete=False, stopped=TakeStopped(at_s, FULL)))
+    line = capsys.readouterr().err.splitlines()[0]
+    assert line == f"The take in {tmp_path} {said}. Some of its files are missing or short."
 
 
 def test_a_stop_while_the_program_loads_is_one_line(

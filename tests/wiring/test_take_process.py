@@ -22,6 +22,7 @@ import pytest
 import soundfile
 
 from bridge.base.events import AudioBlock
+from bridge.base.records import TakeStopped
 from bridge.capture.source import Source, no_sound_yet
 from bridge.takes.folder import TakeFolder, new_take
 from bridge.wiring.harps import harp_set
@@ -125,14 +126,17 @@ def test_a_writer_that_is_killed_is_told_and_the_status_is_1(tmp_path: Path) -> 
         said, trouble = "".join(lines), demo.communicate(timeout=100)[1]
     assert demo.returncode == 1
     assert said.count("The take's writer ended early") == 1
-    assert "is not complete" in trouble
+    assert re.search(r"The take in .* stops after [\d.]+ s of [\d.]+ s: its writer was ended by signal 9\.", trouble)
     assert "The take lies in" not in said
     assert "performance.mid" not in said
     assert "Traceback" not in said + trouble
 
 
 def test_a_disk_that_takes_no_more_costs_the_rest_of_the_take_and_nothing_else(tmp_path: Path) -> None:
-    """The system's limit on the size of files stands for the disk: the loss is told once, what was written opens."""
+    """The system's limit on the size of files stands for the disk: the loss is told once, what was written opens.
+
+    At the end it is told again: after how many seconds of how many, and why.
+    """
     out = tmp_path / "takes"
     with _demo(out, "--fast") as demo:
         folder = _wait_for(_folder_in(out))
@@ -141,14 +145,21 @@ def test_a_disk_that_takes_no_more_costs_the_rest_of_the_take_and_nothing_else(t
         said, trouble = demo.communicate(timeout=100)
     assert demo.returncode == 1
     # The system takes a part of a write without a word; only what follows it is told to be too large.
-    told = rf"The take in {re.escape(str(folder))} stops here: (No space left on device|File too large)\. The playing"
-    assert len(re.findall(told, said)) == 1
+    why = "(?:No space left on device|File too large)"
+    take = rf"The take in {re.escape(str(folder))}"
+    assert len(re.findall(rf"{take} stops here: {why}\. The playing goes on", said)) == 1
     incomplete, recover = trouble.splitlines()
-    assert incomplete == f"The take in {folder} is not complete: some of its files are missing or short."
+    stops = re.fullmatch(
+        rf"{take} stops after ([\d.]+) s of ([\d.]+) s: {why}\. Some of its files are missing or short\.", incomplete
+    )
+    assert stops is not None
     assert recover == f"What can be made of it, once the disk has room, is made by: reedwire recover {folder}"
     heard_s = float(re.search(r"notes in ([\d.]+) s of music", said)[1])  # type: ignore[index]
     sound = soundfile.info(folder / "sound.wav")
     assert FULL / 3 - sound.samplerate <= sound.frames < 0.9 * heard_s * sound.samplerate
+    # What had come to the writer by then, and could still be in its hands: half a second (takes.flush_s and a poll).
+    assert 0.0 <= float(stops[1]) - sound.frames / sound.samplerate < 0.5
+    assert float(stops[2]) == heard_s
     recover_take(folder, pytest.fail)
     notes = opened_take(folder, pytest.fail).notes
     assert abs(notes[-1].end_s - sound.frames / sound.samplerate) < 1.0
@@ -220,7 +231,22 @@ def test_a_writer_that_cannot_begin_is_not_waited_for(tmp_path: Path) -> None:
     assert said == [f"The take in {folder.path} stops here: No such file or directory. The playing goes on."]
     writer.finish()
     assert not writer.complete
+    assert writer.stopped == TakeStopped(0.0, "No such file or directory")
     assert len(said) == 1
+
+
+def test_a_disk_that_fills_up_at_the_very_end_costs_only_what_is_made_then(tmp_path: Path) -> None:
+    """All that was played is kept, which is told otherwise than a take that stops."""
+    said: list[str] = []
+    writer = _begin(tmp_path, said, patient=False)
+    writer.wait_until_open(cast("Source", _Sound(endless=True)))
+    writer.add_sound(AudioBlock(0, 48000, np.full(4800, 0.5, np.float32)))
+    # In the way of a table: the file system takes no file there.
+    (writer.folder / "notes.csv").mkdir()
+    writer.finish()
+    assert not writer.complete
+    assert writer.stopped == TakeStopped(float("inf"), "Is a directory")
+    assert said == [f"Not every file of the take in {writer.folder} could be written: Is a directory."]
 
 
 def test_ten_seconds_of_sound_find_room_whatever_the_size_of_a_block(tmp_path: Path) -> None:
