@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+#: Exit status of a fault of the program itself (EX_SOFTWARE of BSD's sysexits.h).
+OWN_FAULT = 70
+
 
 class UserError(Exception):
     """Something the user gave cannot be used; the message says what, where and what to try.

@@ -7,12 +7,10 @@ import sys
 import traceback
 from contextlib import suppress
 
-from bridge.base.errors import ManyFaultsError, UserError
+from bridge.base.errors import OWN_FAULT, ManyFaultsError, UserError
 from bridge.base.printable import printable
 
 _INTERRUPTED = 130
-#: A fault of the program itself (EX_SOFTWARE of BSD's sysexits.h).
-_OWN_FAULT = 70
 
 
 def main() -> None:
@@ -25,9 +23,10 @@ def main() -> None:
     try:
         # Only here: numpy and the rest take a while, and Ctrl-C meanwhile is no reason for a traceback.
         from bridge.cli.app import app
+        from bridge.wiring.helper_faults import faults_told
         from bridge.wiring.log_file import LOG, session_log
 
-        with session_log(sys.argv[1:], _complain) as recent:
+        with session_log(sys.argv[1:], _complain) as recent, faults_told(recent, _complain):
             try:
                 app(prog_name="reedwire")
             except UserError as error:
@@ -40,7 +39,7 @@ def main() -> None:
             except Exception as error:  # noqa: BLE001 -- whatever it is, it is told and kept
                 LOG.exception("A fault of the program")
                 _tell_fault(error, recent.text())
-                sys.exit(_OWN_FAULT)
+                sys.exit(OWN_FAULT)
     except UserError as error:
         for fault in error.errors if isinstance(error, ManyFaultsError) else (error,):
             _complain(str(fault))
@@ -83,12 +82,13 @@ def _complain(text: str) -> None:
 
 def _tell_fault(error: Exception, session: str) -> None:
     """Say that it is the program's fault and where what is known of it lies; the traceback where it lies nowhere."""
-    from bridge.wiring.crash_bundle import HOLDS, without_home, write_bundle
+    from bridge.wiring.crash_bundle import HOLDS, add_session, without_home, write_bundle
     from bridge.wiring.log_file import state_folder
 
     what = f"{type(error).__name__}: {error}"
     try:
-        path = write_bundle(state_folder(), error, session)
+        path = write_bundle(state_folder(), error)
+        add_session(path, session)
     except Exception:  # noqa: BLE001 -- a second fault must not hide the first
         traceback.print_exception(error)
         _complain(f"This is a fault of reedwire itself ({what}). Please report it with the lines above.")

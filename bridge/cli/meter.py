@@ -21,7 +21,9 @@ from bridge.base.handoff import HandOff
 from bridge.base.records import decode, encode
 from bridge.cli.keys import Keys
 from bridge.cli.meter_view import draw
+from bridge.cli.to_width import say
 from bridge.takes.display_state import DisplayState
+from bridge.wiring.helper_faults import fault_kept
 from bridge.wiring.meter_process import MeterSetup
 from bridge.wiring.steady import STOP_SIGNALS
 
@@ -38,7 +40,11 @@ def run_meter(feed: HandOff, keys: HandOff, setup: MeterSetup) -> None:
     signal.pthread_sigmask(signal.SIG_UNBLOCK, STOP_SIGNALS)
     console = Console(highlight=False)
     # A reader (`| head`) or a terminal that went away ends the meter, not the performance.
-    with suppress(OSError), Keys(setup.terminal, setup.arm_key, len(setup.harps), early=True) as pressed:
+    with (
+        fault_kept("meter", _tell_fault),
+        suppress(OSError),
+        Keys(setup.terminal, setup.arm_key, len(setup.harps), early=True) as pressed,
+    ):
         if console.is_terminal and not console.is_dumb_terminal:
             _draw_in_place(console, feed, keys, setup, pressed)
         else:
@@ -102,6 +108,12 @@ def _hand_on(commands: list[Command], keys: HandOff) -> None:
 def _leave(_number: int, _frame: FrameType | None) -> None:
     """Asked to end: leave by the ordinary way out, which puts the terminal back."""
     sys.exit(0)
+
+
+def _tell_fault() -> None:
+    """Nobody else could say it: the notices of a performance are shown here."""
+    with suppress(OSError):
+        say("The meter stopped by a fault of reedwire itself. The playing goes on; Ctrl-C ends it.", err=True)
 
 
 def _give_up_output() -> None:

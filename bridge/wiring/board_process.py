@@ -22,6 +22,7 @@ from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Saying, decode_command, encode
 from bridge.web.hub import STAMP
 from bridge.web.setup import BoardSetup
+from bridge.wiring.helper_faults import fault_kept
 from bridge.wiring.notice import Notice
 from bridge.wiring.steady import STOP_SIGNALS, signals_held
 
@@ -165,7 +166,8 @@ def _serve(
     signal.signal(signal.SIGHUP, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     signal.pthread_sigmask(signal.SIG_UNBLOCK, STOP_SIGNALS)
-    # Only here: the engine's own process needs no web server.
-    from bridge.web.server import serve
+    with fault_kept("board"):
+        # Only here: the engine's own process needs no web server.
+        from bridge.web.server import serve
 
-    serve(feed, commands, listeners, setup, lambda: os.getppid() == parent)
+        serve(feed, commands, listeners, setup, lambda: os.getppid() == parent)

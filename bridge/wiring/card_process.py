@@ -16,6 +16,7 @@ from bridge.capture.devices import SoundDevice
 from bridge.capture.microphone import CardStream
 from bridge.capture.ring import RingWriter
 from bridge.capture.settings import CaptureSettings
+from bridge.wiring.helper_faults import fault_kept
 from bridge.wiring.steady import STOP_SIGNALS
 
 #: The longest word that the process sends: a list of devices to choose from may be long.
@@ -62,6 +63,12 @@ def hold_card(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
     for number in STOP_SIGNALS:
         signal.signal(number, signal.SIG_IGN)
     signal.pthread_sigmask(signal.SIG_UNBLOCK, STOP_SIGNALS)
+    with fault_kept("card"):
+        _hold(setup, ring, words)
+
+
+def _hold(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
+    """Hold the card until the engine closes the ring."""
     # Before the card is opened: the thread that calls back is born with it.
     raised = _raise_priority()
     stream = CardStream(setup.settings, SystemClock())

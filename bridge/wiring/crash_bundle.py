@@ -11,28 +11,34 @@ from importlib.metadata import distributions
 from pathlib import Path
 
 from bridge import __version__
+from bridge.base.writing import written_safely
 
 #: What it holds, for the one who sends it.
 HOLDS = "error, versions, your command line, settings and the end of the log, but no sound"
 
 
-def write_bundle(folder: Path, error: BaseException, session: str) -> Path:
-    """Write ``crash-DATE.zip`` into ``folder``, made when missing, and give its path.
+def write_bundle(folder: Path, error: BaseException, *, name: str | None = None) -> Path:
+    """Write ``crash-DATE.zip``, or ``name``, into ``folder``, made when missing, and give its path.
 
-    ``session`` is the log of this session. The user's home folder reads ``~`` in it. Raises OSError when it cannot be
-    written.
+    The user's home folder reads ``~`` in it. Raises OSError when it cannot be written; no half of it is left then.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    path = folder / f"crash-{time.strftime('%Y-%m-%d-%H%M%S')}.zip"
-    parts = {
-        "error.txt": "".join(traceback.format_exception(error)),
-        "versions.txt": _versions(),
-        "session.txt": session,
-    }
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as bundle:
-        for name, text in parts.items():
-            bundle.writestr(name, without_home(text))
+    path = folder / (name or f"crash-{time.strftime('%Y-%m-%d-%H%M%S')}.zip")
+    with written_safely(path) as temporary:
+        _add(temporary, "error.txt", "".join(traceback.format_exception(error)))
+        _add(temporary, "versions.txt", _versions())
     return path
+
+
+def add_session(path: Path, session: str) -> None:
+    """Add the log of the session to a bundle. Raises OSError, BadZipFile when that cannot be done."""
+    _add(path, "session.txt", session)
+
+
+def _add(path: Path, name: str, text: str) -> None:
+    """Add a part to the file, which may be empty."""
+    with zipfile.ZipFile(path, "a", zipfile.ZIP_DEFLATED) as bundle:
+        bundle.writestr(name, without_home(text))
 
 
 def without_home(text: str) -> str:

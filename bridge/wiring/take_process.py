@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 
 from bridge.base.commands import ChangeHarp
+from bridge.base.errors import OWN_FAULT
 from bridge.base.events import AudioBlock, Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Record, Saying, TakeStopped, TappedTempo, decode, encode
@@ -26,6 +27,7 @@ from bridge.takes.edited import Tempo
 from bridge.takes.folder import TakeFolder, new_take
 from bridge.takes.writer import TakeWriter
 from bridge.wiring.harps import HarpSet
+from bridge.wiring.helper_faults import fault_kept
 from bridge.wiring.settings import Settings
 from bridge.wiring.steady import STOP_SIGNALS, signals_held
 from bridge.wiring.take_making import open_take
@@ -210,6 +212,12 @@ def _write(setup: TakeSetup, events: HandOff, sound: HandOff, notices: HandOff) 
     with suppress(OSError):
         # What a busy machine does not let it fetch is lost in a crash; the engine goes before it all the same.
         os.nice(_NICER)
+    with fault_kept("take"):
+        _keep(setup, events, sound, notices)
+
+
+def _keep(setup: TakeSetup, events: HandOff, sound: HandOff, notices: HandOff) -> None:
+    """Write the take; a disk that takes no more is told, and what comes after that goes nowhere."""
     mover = _Mover(setup, events, sound)
     try:
         held = setup.harps.harps[0]
@@ -267,4 +275,6 @@ class _Mover:
 
 def _ended_words(status: int) -> str:
     """Why a writer has ended that said nothing of it, by its exit status, which is not 0."""
+    if status == OWN_FAULT:
+        return "its writer had a fault of reedwire itself"
     return f"its writer was ended by signal {-status}" if status < 0 else f"its writer ended with status {status}"
