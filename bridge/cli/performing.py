@@ -105,7 +105,7 @@ def _incomplete(report: LiveReport, *, begun: bool) -> str:
     if stopped is None:
         return "is not complete: some of its files are missing or short."
     if not begun:
-        return f"could not be begun: {stopped.why}."
+        return f"is gone: {stopped.why}." if stopped.at_s else f"could not be begun: {stopped.why}."
     if isinf(stopped.at_s):
         return f"is not complete: {stopped.why}. Some of its files are missing or short."
     after = f"stops after {stopped.at_s:.1f} s of {report.seconds:.1f} s"

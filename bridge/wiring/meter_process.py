@@ -16,6 +16,7 @@ from multiprocessing import get_context
 from typing import Any
 
 from bridge.base.commands import Command
+from bridge.base.errors import OWN_FAULT
 from bridge.base.handoff import HandOff
 from bridge.base.records import RECORD_BYTES, Saying, decode_command, encode
 from bridge.harp.harp import Harp
@@ -110,7 +111,8 @@ class MeterProcess:
             if self._process.is_alive():
                 end()
                 self._process.join(patience_s)
-        if self._process.exitcode != 0:
+        # One with a fault has put it back itself, and the screen now shows what was said of it.
+        if self._process.exitcode not in (0, OWN_FAULT):
             self._restore()
 
     def _restore(self) -> None:

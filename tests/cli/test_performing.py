@@ -25,6 +25,7 @@ from demo_run import OUT, Demo
 
 WHOLE = LiveReport(3, 2.0, Path("takes/one"))
 FULL = "No space left on device"
+GONE = LiveReport(3, 2.0, Path("takes/one"), complete=False, stopped=TakeStopped(inf, "No such file or directory"))
 NOT_BEGUN = LiveReport(3, 2.0, Path("takes/one"), complete=False, stopped=TakeStopped(0.0, FULL))
 
 
@@ -90,6 +91,7 @@ def test_a_stop_before_the_start_is_one_line(
         (LiveReport(3, 2.0, None, dropouts=1), ["said once that it could not keep up"], False),
         (LiveReport(3, 2.0, None, dropouts=4), ["said 4 times that it could not keep up"], False),
         (LiveReport(3, 2.0, Path("takes/one"), complete=False), ["is not complete", "Nothing of it was"], True),
+        (GONE, ["is gone: No such file or directory.", "Nothing of it was"], True),
         (NOT_BEGUN, ["could not be begun: No space left on device.", "Nothing of it was"], True),
         (LiveReport(3, 2.0, None, broke_off=True), [], True),
     ],

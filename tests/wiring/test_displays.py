@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import time
+from multiprocessing import active_children
+from pathlib import Path
+
+import pytest
 
 from bridge.base.commands import Arm, Command, Quiet
-from bridge.base.events import NoteOff, NoteOn, PitchPoint, Status
+from bridge.base.events import AudioBlock, NoteOff, NoteOn, PitchPoint, Status
 from bridge.base.records import Record, decode
+from follow.tones import RATE
 from wiring.stand_ins import Ear, Tone, run
 
 
@@ -61,3 +66,29 @@ def test_while_a_model_sounds_nothing_is_heard() -> None:
     offs = [event for event in ear.heard if isinstance(event, NoteOff)]
     assert 200 * 128 / 48000 <= offs[0].ready_s <= 200 * 128 / 48000 + 0.1
     assert ons[1].time_s >= 400 * 128 / 48000 + 0.2 - 0.01
+
+
+def test_displays_know_as_long_as_it_plays_that_the_take_is_kept_no_more(tmp_path: Path) -> None:
+    """Each status from then on says after how many seconds of the stream, and the report says it with the reason."""
+
+    class Killing(Tone):
+        def read(self, timeout_s: float) -> AudioBlock | None:
+            if self._next == RATE:
+                (writer,) = [child for child in active_children() if child.name == "reedwire-take"]
+                writer.kill()
+                writer.join()
+            return super().read(timeout_s)
+
+    screen = Screen()
+    said: list[str] = []
+    report = run(Killing(), Ear(), displays=[screen], take=tmp_path, notice=said.append)
+    assert len(said) == 1
+    assert report.stopped is not None
+    # As the sound is handed on: in portions of 512 samples.
+    assert report.stopped.at_s == pytest.approx(1.0, abs=512 / RATE)
+    assert "signal 9" in report.stopped.why
+    told = [record.take_stopped_s for record in screen.shown if isinstance(record, Status)]
+    first = told.index(report.stopped.at_s)
+    assert 3 <= first <= len(told) - 3
+    assert set(told[:first]) == {None}
+    assert set(told[first:]) == {report.stopped.at_s}
