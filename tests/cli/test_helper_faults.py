@@ -7,6 +7,7 @@ import socket
 import subprocess
 import sys
 import zipfile
+from multiprocessing import get_context
 from pathlib import Path
 
 import pytest
@@ -79,6 +80,27 @@ def test_where_no_bundle_can_be_written_the_traceback_is_on_the_screen(tone: Pat
     assert (run.returncode, PLAYED in run.stdout) == (0, True)
     assert "ZeroDivisionError: by hand" in run.stderr
     assert "What is known of it" not in run.stderr
+
+
+def _fail() -> None:
+    """Be a helper with a fault."""
+    with fault_kept("board"):
+        faulty_helper.by_hand()
+
+
+def test_one_that_fails_again_and_again_leaves_the_first(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """A board is started anew each time: the disk must not fill up with the same."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    left = []
+    for _ in range(2):
+        helper = get_context("spawn").Process(target=_fail)
+        helper.start()
+        helper.join(60.0)
+        # EX_SOFTWARE of BSD's sysexits.h.
+        assert helper.exitcode == 70
+        (bundle,) = tmp_path.glob("reedwire/crash-*-board-of-*.zip")
+        left.append((bundle.name, bundle.stat().st_mtime_ns))
+    assert left[0] == left[1]
 
 
 def test_outside_a_helper_a_fault_goes_on() -> None:
