@@ -93,9 +93,9 @@ def tell_trouble(report: LiveReport) -> None:
         begun = TakeFolder(report.folder).description.exists()
         say(f"The take in {report.folder} {_incomplete(report, begun=begun)}", err=True)
         if begun:
-            advice = f"What can be made of it, once the disk has room, is made by: reedwire recover {report.folder}"
+            advice = f"What can be made of it, given room on the disk, is made by: reedwire recover {report.folder}"
         else:
-            advice = "Nothing of it was written. Before you play again: make room there, or choose another folder."
+            advice = "Nothing of it is there. Before you play again: make room there, or choose another folder."
         say(advice, err=True)
 
 

@@ -90,9 +90,9 @@ def test_a_stop_before_the_start_is_one_line(
         (LiveReport(3, 2.0, None, missed_s=0.1), ["0.10 s of the sound was lost before it was heard"], False),
         (LiveReport(3, 2.0, None, dropouts=1), ["said once that it could not keep up"], False),
         (LiveReport(3, 2.0, None, dropouts=4), ["said 4 times that it could not keep up"], False),
-        (LiveReport(3, 2.0, Path("takes/one"), complete=False), ["is not complete", "Nothing of it was"], True),
-        (GONE, ["is gone: No such file or directory.", "Nothing of it was"], True),
-        (NOT_BEGUN, ["could not be begun: No space left on device.", "Nothing of it was"], True),
+        (LiveReport(3, 2.0, Path("takes/one"), complete=False), ["is not complete", "Nothing of it is there"], True),
+        (GONE, ["is gone: No such file or directory.", "Nothing of it is there"], True),
+        (NOT_BEGUN, ["could not be begun: No space left on device.", "Nothing of it is there"], True),
         (LiveReport(3, 2.0, None, broke_off=True), [], True),
     ],
 )
@@ -116,7 +116,7 @@ def test_a_take_that_was_begun_can_be_recovered(capsys: pytest.CaptureFixture[st
     """The command is named only where there is something for it: a disk that was full at the beginning has nothing."""
     (tmp_path / "take.yaml").write_text("format: 1\n")
     tell_trouble(LiveReport(3, 2.0, tmp_path, complete=False))
-    assert f"once the disk has room, is made by: reedwire recover {tmp_path}\n" in capsys.readouterr().err
+    assert f"given room on the disk, is made by: reedwire recover {tmp_path}\n" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

@@ -153,7 +153,7 @@ def test_a_disk_that_takes_no_more_costs_the_rest_of_the_take_and_nothing_else(t
         rf"{take} stops after ([\d.]+) s of ([\d.]+) s: {why}\. Some of its files are missing or short\.", incomplete
     )
     assert stops is not None
-    assert recover == f"What can be made of it, once the disk has room, is made by: reedwire recover {folder}"
+    assert recover == f"What can be made of it, given room on the disk, is made by: reedwire recover {folder}"
     heard_s = float(re.search(r"notes in ([\d.]+) s of music", said)[1])  # type: ignore[index]
     sound = soundfile.info(folder / "sound.wav")
     assert FULL / 3 - sound.samplerate <= sound.frames < 0.9 * heard_s * sound.samplerate
