@@ -16,7 +16,7 @@ from bridge.capture.devices import SoundDevice
 from bridge.capture.microphone import CardStream
 from bridge.capture.ring import RingWriter
 from bridge.capture.settings import CaptureSettings
-from bridge.wiring.steady import STOP_SIGNALS
+from bridge.wiring.steady import STOP_SIGNALS, ignore_signals
 
 #: The longest word that the process sends: a list of devices to choose from may be long.
 WORD_BYTES = 16384
@@ -59,8 +59,7 @@ def hold_card(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
 
     Signals that ask to stop are for the engine to hear; it ends this by closing its side of the ring.
     """
-    for number in STOP_SIGNALS:
-        signal.signal(number, signal.SIG_IGN)
+    ignore_signals()
     signal.pthread_sigmask(signal.SIG_UNBLOCK, STOP_SIGNALS)
     # Before the card is opened: the thread that calls back is born with it.
     raised = _raise_priority()
