@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-import threading
-from collections.abc import Callable
 from enum import Enum, auto
 from typing import Any
 
 from bridge.base.errors import OutputError
+from bridge.send.coming_port import Background, ComingPort, in_background
 from bridge.send.midi_system import (
     JoinedPort,
     Way,
@@ -27,14 +26,13 @@ VIRTUAL = "virtual"
 #: Opening again is given so long, in seconds; what comes of it later is of no use.
 _OPENING_S = 3.0
 #: Before closing, the system is given so long to prove that it lives, in seconds: without, closing might never return.
-_PROOF_S = 1.0
+#: The longer time is for who must know whether all arrived.
+_PROOF_S, _WARY_PROOF_S = 1.0, 3.0
 #: A system is taken for dead after so many looks without an answer: a busy one may refuse one look.
 _BELIEVED = 2
 #: JACK's ring holds 16 KiB, a message and four bytes for its length each (rtmidi), and who writes into a full one waits
 #: for ever. So no more is sent than this before the system has been seen again.
 _UNSEEN_BYTES, _LENGTH_BYTES = 8192, 4
-
-Background = Callable[[Callable[[], None]], None]
 
 
 class PortNews(Enum):
@@ -45,47 +43,22 @@ class PortNews(Enum):
     BACK = auto()
 
 
-def in_background(work: Callable[[], None]) -> None:
-    """Let another thread do it.
-
-    The MIDI library keeps other threads from running while it opens or closes: 0.1 to 0.4 s were seen.
-    """
-    threading.Thread(target=work, name="reedwire-port", daemon=True).start()
-
-
-class _Coming:
-    """A port that is being opened again, since ``since_s``."""
-
-    def __init__(self, since_s: float) -> None:
-        self.since_s = since_s
-        self.port: JoinedPort | None = None
-        self.done = False
-        self._given_up = False
-        self._lock = threading.Lock()
-
-    def finish(self, port: JoinedPort | None) -> None:
-        """It is open, or (None) could not be opened; nobody may want it any more."""
-        with self._lock:
-            self.port, self.done = port, True
-            if self._given_up and port is not None:
-                abandon(port)
-
-    def give_up(self) -> None:
-        """Nobody takes it any more, be it open or not."""
-        with self._lock:
-            self._given_up = True
-            if self.port is not None:
-                abandon(self.port)
-
-
 class KeptPort:
     """One port, our own (``virtual``) or one found by part of its name. Without ``watch`` nothing is noticed.
 
-    Our end of it is called ``name``.
+    Our end of it is called ``name``. A ``wary`` one is closed only after a proof that it is there, even if nothing was
+    seen of it yet, and waits longer for that.
     """
 
     def __init__(
-        self, wanted: str, way: Way, name: str, watch: Watch | None, background: Background = in_background
+        self,
+        wanted: str,
+        way: Way,
+        name: str,
+        watch: Watch | None,
+        background: Background = in_background,
+        *,
+        wary: bool = False,
     ) -> None:
         self._wanted = wanted
         self._way = way
@@ -93,9 +66,11 @@ class KeptPort:
         self._name = name
         self._watch = watch
         self._background = background
+        self._wary = wary
+        self._proof_s = _WARY_PROOF_S if wary else _PROOF_S
         self._own = re.compile(rf"{re.escape(name)}(-\d+)?:")
         self._port: JoinedPort | None = None
-        self._coming: _Coming | None = None
+        self._coming: ComingPort | None = None
         self._looked: Seen | None = None
         self._own_seen = self._away = False
         self._unseen_bytes = self._unanswered = 0
@@ -104,6 +79,8 @@ class KeptPort:
         self.label = ""
         #: Whether it is our own and newly made: nothing is connected to it yet.
         self.is_bare = False
+        #: Whether it went away since it was opened, or did not prove to be there at the end: what was sent may be lost.
+        self.lost = False
 
     @property
     def client(self) -> Any:  # noqa: ANN401 -- rtmidi has no type information
@@ -133,6 +110,7 @@ class KeptPort:
         if port is None:
             return False
         self._take(port)
+        self.lost = False
         self._system = port.system
         if self._watch is not None:
             self._watch.open(port.system)
@@ -151,6 +129,7 @@ class KeptPort:
         if not self._away:
             self._own_seen |= own
             self._away = not is_there
+            self.lost |= self._away
             return PortNews.GONE if self._away else PortNews.SAME
         if is_there and own and self._wanted == VIRTUAL:
             # The system was held up, and what it had it still has.
@@ -169,6 +148,20 @@ class KeptPort:
         self._unanswered += 1
         return self._away or self._unanswered >= _BELIEVED
 
+    def proves(self) -> bool:
+        """Whether it is there, asked anew and waited for, twice if need be; one that is not counts as gone.
+
+        More can be sent then. What nobody watches, or was not opened, counts as there.
+        """
+        if self._watch is None or self._port is None or self._away:
+            return not self._away
+        looks = (self._watch.look_now(self._proof_s) for _ in range(_BELIEVED))
+        if any(seen is not None and self._is_there(seen) for seen in looks):
+            self._unseen_bytes = 0
+        else:
+            self._away = self.lost = True
+        return not self._away
+
     def close(self) -> None:
         """Let the last messages out, close it and leave the MIDI system; closing again does nothing."""
         was_open = self._port is not None or self._away
@@ -176,6 +169,7 @@ class KeptPort:
             # Before anything is asked: a system that is only too busy to answer still fetches what was sent.
             self._settle(self._port)
         lives = self._port is not None and not self._away and self._lives()
+        self.lost |= was_open and not lives
         port, self._port = self._port, None
         self._away = False
         if self._coming is not None:
@@ -231,7 +225,7 @@ class KeptPort:
         if old is not None and not alive:
             abandon(old)
             old = None
-        coming = self._coming = _Coming(now_s)
+        coming = self._coming = ComingPort(now_s)
 
         def work() -> None:
             try:
@@ -245,7 +239,7 @@ class KeptPort:
 
         self._background(work)
 
-    def _look_after(self, coming: _Coming, now_s: float) -> PortNews:
+    def _look_after(self, coming: ComingPort, now_s: float) -> PortNews:
         """Take the port that was opened again, or give up one that takes too long."""
         if not coming.done:
             if now_s - coming.since_s > _OPENING_S:
@@ -261,8 +255,8 @@ class KeptPort:
         return PortNews.BACK
 
     def _lives(self) -> bool:
-        """Whether the MIDI system proves that it lives; also where nobody looks, or nothing was seen yet."""
-        if self._watch is None or self._watch.seen is None:
+        """Whether the MIDI system proves that it lives; also where nobody looks or, unless wary, has looked yet."""
+        if self._watch is None or (self._watch.seen is None and not self._wary):
             return True
-        seen = self._watch.look_now(_PROOF_S)
+        seen = self._watch.look_now(self._proof_s)
         return seen is None or self._is_there(seen)

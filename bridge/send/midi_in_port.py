@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 from bridge.base.clock import WallClock
 from bridge.base.errors import ClosedError, OutputError
-from bridge.send.kept_port import Background, KeptPort, PortNews, in_background
+from bridge.send.coming_port import Background, in_background
+from bridge.send.kept_port import KeptPort, PortNews
 from bridge.send.port_watch import Watch
 
 CLIENT_NAME = "reedwire-in"
