@@ -14,12 +14,12 @@ from bridge.send.midi_system import (
     abandon,
     let_go,
     let_settle,
-    matching,
     named_port,
     not_ours,
     virtual_port,
 )
 from bridge.send.port_looker import Seen
+from bridge.send.port_return import puzzle, returned
 from bridge.send.port_watch import Watch
 
 VIRTUAL = "virtual"
@@ -36,11 +36,12 @@ _UNSEEN_BYTES, _LENGTH_BYTES = 8192, 4
 
 
 class PortNews(Enum):
-    """What became of a port since it was last asked."""
+    """What became of a port since it was last asked; ``UNCLEAR``: whether it is back, nobody knows."""
 
     SAME = auto()
     GONE = auto()
     BACK = auto()
+    UNCLEAR = auto()
 
 
 class KeptPort:
@@ -81,6 +82,10 @@ class KeptPort:
         self.is_bare = False
         #: Whether it went away since it was opened, or did not prove to be there at the end: what was sent may be lost.
         self.lost = False
+        #: Why nobody knows whether it is back, and what to do.
+        self.puzzle = ""
+        self._full_name: str | None = None
+        self._before: tuple[str, ...] = ()
 
     @property
     def client(self) -> Any:  # noqa: ANN401 -- rtmidi has no type information
@@ -102,7 +107,7 @@ class KeptPort:
     def open(self) -> bool:
         """Open it; False when it is our own and no system offers that. Raises OutputError when it cannot be had."""
         try:
-            port = self._found(None)
+            port = self._found(self._wanted, None)
         except (OSError, RuntimeError) as error:
             raise OutputError(
                 f"The MIDI port {self._wanted!r} could not be opened ({error}). Check the MIDI system, or give none."
@@ -129,15 +134,30 @@ class KeptPort:
         if not self._away:
             self._own_seen |= own
             self._away = not is_there
+            if is_there:
+                self._before = seen.names(self._system, self._way)
             self.lost |= self._away
             return PortNews.GONE if self._away else PortNews.SAME
         if is_there and own and self._wanted == VIRTUAL:
             # The system was held up, and what it had it still has.
             self._away = self.is_bare = False
             return PortNews.BACK
-        if self._can_open(seen):
-            self._begin(now_s, alive=own)
-        return PortNews.SAME
+        return self._look_for(seen, now_s, alive=own)
+
+    def _look_for(self, seen: Seen, now_s: float, *, alive: bool) -> PortNews:
+        """Have the one that went away opened again, if it is among what is seen."""
+        if not seen.answers(self._system):
+            return PortNews.SAME
+        if self._full_name is None:
+            self._begin(self._wanted, now_s, alive=alive)
+            return PortNews.SAME
+        names = not_ours(list(seen.names(self._system, self._way)), self._way)
+        name = returned(self._wanted, self._full_name, names)
+        if name is not None:
+            self._begin(name, now_s, alive=alive)
+            return PortNews.SAME
+        told, self.puzzle = self.puzzle, puzzle(self._wanted, names, self._before)
+        return PortNews.UNCLEAR if self.puzzle not in ("", told) else PortNews.SAME
 
     def _believes(self, seen: Seen) -> bool:
         """Take a new look; whether it is to be believed, as one without an answer is not the first time."""
@@ -180,13 +200,13 @@ class KeptPort:
         if was_open and self._watch is not None:
             self._watch.close(self._system)
 
-    def _found(self, system: str | None) -> JoinedPort | None:
+    def _found(self, wanted: str, system: str | None) -> JoinedPort | None:
         """The port, newly opened and ready to take messages."""
         port: JoinedPort | None
         if self._wanted == VIRTUAL:
             port = virtual_port(self._name, self._way, system)
         else:
-            port = named_port(self._wanted, self._name, self._way, system)
+            port = named_port(wanted, self._name, self._way, system)
         if port is not None and (self._wanted != VIRTUAL or system is not None):
             self._settle(port)
         return port
@@ -199,7 +219,8 @@ class KeptPort:
         self._port = port
         self._away = self._own_seen = False
         self._unseen_bytes = 0
-        name = port.full_name
+        self.puzzle = ""
+        name = self._full_name = port.full_name
         self.is_bare = name is None
         self.label = f"MIDI port {name!r}" if name is not None else f"MIDI port {self._name!r} of our own"
 
@@ -214,13 +235,8 @@ class KeptPort:
     def _has_own(self, seen: Seen) -> bool:
         return any(map(self._own.match, seen.names(self._system, self._back_way)))
 
-    def _can_open(self, seen: Seen) -> bool:
-        if self._wanted == VIRTUAL:
-            return seen.answers(self._system)
-        return len(matching(self._wanted, not_ours(list(seen.names(self._system, self._way)), self._way))) == 1
-
-    def _begin(self, now_s: float, *, alive: bool) -> None:
-        """Have it opened again; the old one is closed first where its system has been alive all the time."""
+    def _begin(self, wanted: str, now_s: float, *, alive: bool) -> None:
+        """Have ``wanted`` opened again; the old one is closed first where its system has been alive all the time."""
         old, self._port = self._port, None
         if old is not None and not alive:
             abandon(old)
@@ -231,7 +247,7 @@ class KeptPort:
             try:
                 if old is not None:
                     let_go(old)
-                port = self._found(self._system)
+                port = self._found(wanted, self._system)
             except (OutputError, OSError, RuntimeError, ValueError):
                 # It went away again. The next look tells.
                 port = None

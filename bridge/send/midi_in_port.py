@@ -56,6 +56,8 @@ class MidiInPort:
                 self._notice(f"The {self._port.label} of the pedal went away. The keys still work.")
             case PortNews.BACK:
                 self._notice(f"The {self._port.label} of the pedal is back.")
+            case PortNews.UNCLEAR:
+                self._notice(self._port.puzzle)
         client = self._port.client
         messages: list[bytes] = []
         while client is not None and len(messages) < MOST_AT_ONCE and (come := client.get_message()) is not None:

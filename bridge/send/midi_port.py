@@ -72,6 +72,8 @@ class MidiPort:
         elif news is PortNews.BACK:
             again = " If nothing sounds, connect it to your synth again." if self._port.is_bare else ""
             self._notice(f"The {self._port.label} is back.{again}")
+        elif news is PortNews.UNCLEAR:
+            self._notice(self._port.puzzle)
         return news
 
     def proves(self) -> bool:
