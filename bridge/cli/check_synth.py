@@ -8,6 +8,7 @@ from typing import Self
 import typer
 
 from bridge.base.clock import SystemClock
+from bridge.base.errors import OutputError
 from bridge.base.printable import printable
 from bridge.cli.asked_to_stop import AskedToStop
 from bridge.cli.cautions import ADVICE, HEARING
@@ -16,6 +17,7 @@ from bridge.cli.to_width import say
 from bridge.harp.note_names import note_name
 from bridge.send.midi_port import MidiPort
 from bridge.send.midi_settings import MidiSettings
+from bridge.send.port_watch import PortWatch
 from bridge.wiring.bend_test import NOTE, bend_output, run_bend_test
 from bridge.wiring.meter_process import key_terminal
 from bridge.wiring.steady import stop_on_signals
@@ -32,7 +34,8 @@ class Synth:
         self.why_not = "stopped"
         self._settings = settings
         self._has_port = True
-        self._outputs = bend_output(settings, MidiPort(settings.port, self._without), self._fail)
+        self._port = MidiPort(settings.port, self._tell, watch=PortWatch(), once=True)
+        self._outputs = bend_output(settings, self._port, self._fail, self._port.attend)
 
     def __enter__(self) -> Self:
         """Open the port. Raises UserError when it cannot be had."""
@@ -40,8 +43,12 @@ class Synth:
         return self
 
     def __exit__(self, *_error: object) -> None:
-        """Silence it and close the port."""
+        """Silence it and close the port; say so where nobody knows whether it heard."""
         self._outputs.close()
+        if self._port.lost:
+            self.failed = True
+            say("The synth's MIDI port went away, or did not answer at the end: a note may sound on.", err=True)
+            say("Once it is back, reedwire panic ends what sounds.", err=True)
 
     def test(self, *, asked: bool) -> bool:
         """Play the semitone two ways, unless a port of our own has nobody to hear it; whether it was played to its end.
@@ -59,9 +66,11 @@ class Synth:
                 return False
         with stop_on_signals() as request, Keys(key_terminal()) as keys:
             stopped = AskedToStop(keys, request)
-            done = run_bend_test(self._outputs, SystemClock(), stopped)
+            done = run_bend_test(self._outputs, SystemClock(), lambda: stopped() or self._port.lost)
         if stopped.by_signal:
             raise KeyboardInterrupt
+        if done and not self.failed and not self._port.proves():
+            self._fail("MIDI", OutputError("The port does not answer."))
         if done and not self.failed:
             wide = self._settings.sent_bend_range
             say(f"Did both rise alike? If not, set the bend range of the synth to {wide} semitones.")
@@ -72,8 +81,12 @@ class Synth:
         self.why_not = "failed"
         say(printable(f"{name} failed: {error}"), err=True)
 
-    def _without(self, text: str) -> None:
-        """There is no MIDI system to make a port of our own in."""
-        self._has_port = False
-        self.why_not = "no MIDI system"
+    def _tell(self, text: str) -> None:
+        """The port went away, or there is no MIDI system to make one of our own in."""
+        if self._port.lost:
+            self.failed = True
+            self.why_not = "failed"
+        else:
+            self._has_port = False
+            self.why_not = "no MIDI system"
         say(printable(text), err=True)

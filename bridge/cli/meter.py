@@ -25,7 +25,7 @@ from bridge.cli.to_width import say
 from bridge.takes.display_state import DisplayState
 from bridge.wiring.helper_faults import fault_kept
 from bridge.wiring.meter_process import MeterSetup
-from bridge.wiring.steady import STOP_SIGNALS
+from bridge.wiring.steady import STOP_SIGNALS, ignore_signals
 
 _FRAME_S = 0.05
 #: Something is heard, if only silence, hundreds of times a second: after this long without, the sound has stopped.
@@ -34,7 +34,7 @@ _STALLED_S = 0.5
 
 def run_meter(feed: HandOff, keys: HandOff, setup: MeterSetup) -> None:
     """Show what comes through ``feed`` until its producer ends or is gone; commands go into ``keys``."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    ignore_signals()
     for ending in (signal.SIGTERM, signal.SIGHUP):
         signal.signal(ending, _leave)
     signal.pthread_sigmask(signal.SIG_UNBLOCK, STOP_SIGNALS)

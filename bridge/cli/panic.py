@@ -8,13 +8,14 @@ from typing import Annotated
 import typer
 
 from bridge.base.clock import SystemClock
-from bridge.base.errors import UserError
+from bridge.base.errors import OutputError, UserError
 from bridge.base.printable import printable
 from bridge.cli.to_width import say
 from bridge.send.midi_port import MidiPort
 from bridge.send.midi_system import list_midi_ports, matching
+from bridge.send.port_watch import PortWatch
 from bridge.wiring.log_file import LOG
-from bridge.wiring.panic import silence
+from bridge.wiring.panic import LOST, silence
 
 #: What other commands take for a port, and no other program listens to.
 _NO_PORTS = ("auto", "virtual", "none")
@@ -50,18 +51,27 @@ def panic(
 
 def _silenced(name: str) -> bool:
     """Silence one port and say how it went; whether it could be done."""
-    port = MidiPort(name, typer.echo)
+    port = MidiPort(name, typer.echo, watch=PortWatch(), once=True)
     try:
         port.open()
-        sent = silence(port, SystemClock())
+        sent = _played_out(port)
     except Exception as error:  # noqa: BLE001 -- whatever it is, the other ports are still to be silenced
         LOG.error("%s: %s", name, error)
-        # What a user can mend names the port itself.
-        told = error if isinstance(error, UserError) else f"{name}: {error}"
+        # What a user can mend before anything is sent names the port itself.
+        told = error if isinstance(error, UserError) and not port.lost else f"{name}: {error}"
         say(printable(f"reedwire: {told}"), err=True)
         return False
+    typer.echo(printable(f"{name}: quiet ({sent} messages)."))
+    return True
+
+
+def _played_out(port: MidiPort) -> int:
+    """Silence the open port and close it; how many messages it took. Raises OutputError when not all were fetched."""
+    try:
+        sent = silence(port, SystemClock())
     finally:
         with suppress(Exception):
             port.close()
-    typer.echo(printable(f"{name}: quiet ({sent} messages)."))
-    return True
+    if port.lost:
+        raise OutputError(LOST)
+    return sent

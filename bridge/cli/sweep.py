@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import sys
 from contextlib import closing
+from functools import partial
 from typing import Annotated
 
 import typer
@@ -17,12 +18,15 @@ from bridge.cli.keys import Keys
 from bridge.cli.options import MidiPortName, OscAddress, Preset, Sets, settings_from
 from bridge.cli.stopped import told_when_stopped
 from bridge.cli.to_width import say
+from bridge.send.midi_port import MidiPort
 from bridge.send.midi_system import CLIENT_NAME
+from bridge.send.port_watch import PortWatch
 from bridge.wiring.meter_process import key_terminal
-from bridge.wiring.steady import stop_on_signals
+from bridge.wiring.steady import StopRequest, stop_on_signals
 from bridge.wiring.sweeping import OWN_PORTS, ROUND_S, run_sweep, sweep_name, sweep_outputs, sweep_words
 
 _TIMES = 5
+_UNSURE = "whether all is at rest, and every note off, is not known."
 _NOT_BEGUN = "Stopped; nothing was moved."
 
 
@@ -57,16 +61,18 @@ def sweep(
     swept = sweep_name(name, send)
     holds = note or swept == "bend"
     failures: list[str] = []
-    no_midi: list[str] = []
+    notice: list[str] = []
 
     def failed(output: str, error: Exception) -> None:
         failures.append(output)
         say(printable(f"{output} failed: {error}"), err=True)
 
-    outputs = sweep_outputs(swept, send, note=holds, notice=no_midi.append, on_failure=failed)
+    port = MidiPort(send.midi.port, notice.append, watch=PortWatch(), once=True) if send.midi.port != "none" else None
+    outputs = sweep_outputs(swept, send, port, note=holds, on_failure=failed)
     with told_when_stopped(_NOT_BEGUN), closing(outputs):
         outputs.open()
-        for text in no_midi:
+        no_midi = bool(notice)
+        for text in notice:
             say(printable(text), err=True)
         lines = sweep_words(swept, send, has_midi=not no_midi)
         if not lines:
@@ -81,10 +87,22 @@ def sweep(
         say(f"It takes {math.ceil(length)} s; Ctrl-C ends it.")
         # No key has a meaning here, but Ctrl-Z and Ctrl-backslash would leave the note sounding.
         with stop_on_signals() as stop, Keys(key_terminal()):
-            run_sweep(swept, send, outputs, seconds=length, clock=SystemClock(), stop=stop)
-    say("Stopped: at rest, every note off." if stop.wanted else "Done: at rest, every note off.")
-    if failures:
-        raise typer.Exit(1)
+            ends = partial(_ends, stop, port)
+            run_sweep(swept, send, outputs, seconds=length, clock=SystemClock(), stopped=ends)
+    if port is not None and port.lost:
+        say(f"The MIDI port went away, or did not answer at the end: {_UNSURE}", err=True)
+        say("Once it is back, reedwire panic ends what sounds.", err=True)
+    elif failures:
+        say(f"Not all of it was sent: {_UNSURE}", err=True)
+    else:
+        say("Stopped: at rest, every note off." if stop.wanted else "Done: at rest, every note off.")
+        return
+    raise typer.Exit(1)
+
+
+def _ends(stop: StopRequest, port: MidiPort | None) -> bool:
+    """Whether the sweep ends before its time: asked to, or with nobody there to hear it."""
+    return stop.wanted or (port is not None and port.lost)
 
 
 def _ask_whether_joined() -> None:

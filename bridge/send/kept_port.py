@@ -3,89 +3,63 @@
 from __future__ import annotations
 
 import re
-import threading
-from collections.abc import Callable
 from enum import Enum, auto
 from typing import Any
 
 from bridge.base.errors import OutputError
+from bridge.send.coming_port import Background, ComingPort, in_background
 from bridge.send.midi_system import (
     JoinedPort,
     Way,
     abandon,
     let_go,
     let_settle,
-    matching,
     named_port,
     not_ours,
     virtual_port,
 )
 from bridge.send.port_looker import Seen
+from bridge.send.port_return import puzzle, returned
 from bridge.send.port_watch import Watch
 
 VIRTUAL = "virtual"
 #: Opening again is given so long, in seconds; what comes of it later is of no use.
 _OPENING_S = 3.0
 #: Before closing, the system is given so long to prove that it lives, in seconds: without, closing might never return.
-_PROOF_S = 1.0
+#: The longer time is for who must know whether all arrived.
+_PROOF_S, _WARY_PROOF_S = 1.0, 3.0
 #: A system is taken for dead after so many looks without an answer: a busy one may refuse one look.
 _BELIEVED = 2
 #: JACK's ring holds 16 KiB, a message and four bytes for its length each (rtmidi), and who writes into a full one waits
 #: for ever. So no more is sent than this before the system has been seen again.
 _UNSEEN_BYTES, _LENGTH_BYTES = 8192, 4
 
-Background = Callable[[Callable[[], None]], None]
-
 
 class PortNews(Enum):
-    """What became of a port since it was last asked."""
+    """What became of a port since it was last asked; ``UNCLEAR``: whether it is back, nobody knows."""
 
     SAME = auto()
     GONE = auto()
     BACK = auto()
-
-
-def in_background(work: Callable[[], None]) -> None:
-    """Let another thread do it.
-
-    The MIDI library keeps other threads from running while it opens or closes: 0.1 to 0.4 s were seen.
-    """
-    threading.Thread(target=work, name="reedwire-port", daemon=True).start()
-
-
-class _Coming:
-    """A port that is being opened again, since ``since_s``."""
-
-    def __init__(self, since_s: float) -> None:
-        self.since_s = since_s
-        self.port: JoinedPort | None = None
-        self.done = False
-        self._given_up = False
-        self._lock = threading.Lock()
-
-    def finish(self, port: JoinedPort | None) -> None:
-        """It is open, or (None) could not be opened; nobody may want it any more."""
-        with self._lock:
-            self.port, self.done = port, True
-            if self._given_up and port is not None:
-                abandon(port)
-
-    def give_up(self) -> None:
-        """Nobody takes it any more, be it open or not."""
-        with self._lock:
-            self._given_up = True
-            if self.port is not None:
-                abandon(self.port)
+    UNCLEAR = auto()
 
 
 class KeptPort:
     """One port, our own (``virtual``) or one found by part of its name. Without ``watch`` nothing is noticed.
 
-    Our end of it is called ``name``.
+    Our end of it is called ``name``. A ``wary`` one is closed only after a proof that it is there, even if nothing was
+    seen of it yet, and waits longer for that.
     """
 
     def __init__(
-        self, wanted: str, way: Way, name: str, watch: Watch | None, background: Background = in_background
+        self,
+        wanted: str,
+        way: Way,
+        name: str,
+        watch: Watch | None,
+        background: Background = in_background,
+        *,
+        wary: bool = False,
     ) -> None:
         self._wanted = wanted
         self._way = way
@@ -93,9 +67,11 @@ class KeptPort:
         self._name = name
         self._watch = watch
         self._background = background
+        self._wary = wary
+        self._proof_s = _WARY_PROOF_S if wary else _PROOF_S
         self._own = re.compile(rf"{re.escape(name)}(-\d+)?:")
         self._port: JoinedPort | None = None
-        self._coming: _Coming | None = None
+        self._coming: ComingPort | None = None
         self._looked: Seen | None = None
         self._own_seen = self._away = False
         self._unseen_bytes = self._unanswered = 0
@@ -104,6 +80,12 @@ class KeptPort:
         self.label = ""
         #: Whether it is our own and newly made: nothing is connected to it yet.
         self.is_bare = False
+        #: Whether it went away since it was opened, or did not prove to be there at the end: what was sent may be lost.
+        self.lost = False
+        #: Why nobody knows whether it is back, and what to do.
+        self.puzzle = ""
+        self._full_name: str | None = None
+        self._before: tuple[str, ...] = ()
 
     @property
     def client(self) -> Any:  # noqa: ANN401 -- rtmidi has no type information
@@ -125,7 +107,7 @@ class KeptPort:
     def open(self) -> bool:
         """Open it; False when it is our own and no system offers that. Raises OutputError when it cannot be had."""
         try:
-            port = self._found(None)
+            port = self._found(self._wanted, None)
         except (OSError, RuntimeError) as error:
             raise OutputError(
                 f"The MIDI port {self._wanted!r} could not be opened ({error}). Check the MIDI system, or give none."
@@ -133,6 +115,7 @@ class KeptPort:
         if port is None:
             return False
         self._take(port)
+        self.lost = False
         self._system = port.system
         if self._watch is not None:
             self._watch.open(port.system)
@@ -151,14 +134,30 @@ class KeptPort:
         if not self._away:
             self._own_seen |= own
             self._away = not is_there
+            if is_there:
+                self._before = seen.names(self._system, self._way)
+            self.lost |= self._away
             return PortNews.GONE if self._away else PortNews.SAME
         if is_there and own and self._wanted == VIRTUAL:
             # The system was held up, and what it had it still has.
             self._away = self.is_bare = False
             return PortNews.BACK
-        if self._can_open(seen):
-            self._begin(now_s, alive=own)
-        return PortNews.SAME
+        return self._look_for(seen, now_s, alive=own)
+
+    def _look_for(self, seen: Seen, now_s: float, *, alive: bool) -> PortNews:
+        """Have the one that went away opened again, if it is among what is seen."""
+        if not seen.answers(self._system):
+            return PortNews.SAME
+        if self._full_name is None:
+            self._begin(self._wanted, now_s, alive=alive)
+            return PortNews.SAME
+        names = not_ours(list(seen.names(self._system, self._way)), self._way)
+        name = returned(self._wanted, self._full_name, names)
+        if name is not None:
+            self._begin(name, now_s, alive=alive)
+            return PortNews.SAME
+        told, self.puzzle = self.puzzle, puzzle(self._wanted, names, self._before)
+        return PortNews.UNCLEAR if self.puzzle not in ("", told) else PortNews.SAME
 
     def _believes(self, seen: Seen) -> bool:
         """Take a new look; whether it is to be believed, as one without an answer is not the first time."""
@@ -169,6 +168,20 @@ class KeptPort:
         self._unanswered += 1
         return self._away or self._unanswered >= _BELIEVED
 
+    def proves(self) -> bool:
+        """Whether it is there, asked anew and waited for, twice if need be; one that is not counts as gone.
+
+        More can be sent then. What nobody watches, or was not opened, counts as there.
+        """
+        if self._watch is None or self._port is None or self._away:
+            return not self._away
+        looks = (self._watch.look_now(self._proof_s) for _ in range(_BELIEVED))
+        if any(seen is not None and self._is_there(seen) for seen in looks):
+            self._unseen_bytes = 0
+        else:
+            self._away = self.lost = True
+        return not self._away
+
     def close(self) -> None:
         """Let the last messages out, close it and leave the MIDI system; closing again does nothing."""
         was_open = self._port is not None or self._away
@@ -176,6 +189,7 @@ class KeptPort:
             # Before anything is asked: a system that is only too busy to answer still fetches what was sent.
             self._settle(self._port)
         lives = self._port is not None and not self._away and self._lives()
+        self.lost |= was_open and not lives
         port, self._port = self._port, None
         self._away = False
         if self._coming is not None:
@@ -186,13 +200,13 @@ class KeptPort:
         if was_open and self._watch is not None:
             self._watch.close(self._system)
 
-    def _found(self, system: str | None) -> JoinedPort | None:
+    def _found(self, wanted: str, system: str | None) -> JoinedPort | None:
         """The port, newly opened and ready to take messages."""
         port: JoinedPort | None
         if self._wanted == VIRTUAL:
             port = virtual_port(self._name, self._way, system)
         else:
-            port = named_port(self._wanted, self._name, self._way, system)
+            port = named_port(wanted, self._name, self._way, system)
         if port is not None and (self._wanted != VIRTUAL or system is not None):
             self._settle(port)
         return port
@@ -205,7 +219,8 @@ class KeptPort:
         self._port = port
         self._away = self._own_seen = False
         self._unseen_bytes = 0
-        name = port.full_name
+        self.puzzle = ""
+        name = self._full_name = port.full_name
         self.is_bare = name is None
         self.label = f"MIDI port {name!r}" if name is not None else f"MIDI port {self._name!r} of our own"
 
@@ -220,24 +235,19 @@ class KeptPort:
     def _has_own(self, seen: Seen) -> bool:
         return any(map(self._own.match, seen.names(self._system, self._back_way)))
 
-    def _can_open(self, seen: Seen) -> bool:
-        if self._wanted == VIRTUAL:
-            return seen.answers(self._system)
-        return len(matching(self._wanted, not_ours(list(seen.names(self._system, self._way)), self._way))) == 1
-
-    def _begin(self, now_s: float, *, alive: bool) -> None:
-        """Have it opened again; the old one is closed first where its system has been alive all the time."""
+    def _begin(self, wanted: str, now_s: float, *, alive: bool) -> None:
+        """Have ``wanted`` opened again; the old one is closed first where its system has been alive all the time."""
         old, self._port = self._port, None
         if old is not None and not alive:
             abandon(old)
             old = None
-        coming = self._coming = _Coming(now_s)
+        coming = self._coming = ComingPort(now_s)
 
         def work() -> None:
             try:
                 if old is not None:
                     let_go(old)
-                port = self._found(self._system)
+                port = self._found(wanted, self._system)
             except (OutputError, OSError, RuntimeError, ValueError):
                 # It went away again. The next look tells.
                 port = None
@@ -245,7 +255,7 @@ class KeptPort:
 
         self._background(work)
 
-    def _look_after(self, coming: _Coming, now_s: float) -> PortNews:
+    def _look_after(self, coming: ComingPort, now_s: float) -> PortNews:
         """Take the port that was opened again, or give up one that takes too long."""
         if not coming.done:
             if now_s - coming.since_s > _OPENING_S:
@@ -261,8 +271,8 @@ class KeptPort:
         return PortNews.BACK
 
     def _lives(self) -> bool:
-        """Whether the MIDI system proves that it lives; also where nobody looks, or nothing was seen yet."""
-        if self._watch is None or self._watch.seen is None:
+        """Whether the MIDI system proves that it lives; also where nobody looks or, unless wary, has looked yet."""
+        if self._watch is None or (self._watch.seen is None and not self._wary):
             return True
-        seen = self._watch.look_now(_PROOF_S)
+        seen = self._watch.look_now(self._proof_s)
         return seen is None or self._is_there(seen)

@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 from bridge.base.clock import WallClock
 from bridge.base.errors import ClosedError, OutputError
-from bridge.send.kept_port import Background, KeptPort, PortNews, in_background
+from bridge.send.coming_port import Background, in_background
+from bridge.send.kept_port import KeptPort, PortNews
 from bridge.send.port_watch import Watch
 
 CLIENT_NAME = "reedwire-in"
@@ -55,6 +56,8 @@ class MidiInPort:
                 self._notice(f"The {self._port.label} of the pedal went away. The keys still work.")
             case PortNews.BACK:
                 self._notice(f"The {self._port.label} of the pedal is back.")
+            case PortNews.UNCLEAR:
+                self._notice(self._port.puzzle)
         client = self._port.client
         messages: list[bytes] = []
         while client is not None and len(messages) < MOST_AT_ONCE and (come := client.get_message()) is not None:

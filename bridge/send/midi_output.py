@@ -42,7 +42,7 @@ class MessagePort(Protocol):
         ...
 
 
-def _never_any(_now_s: float) -> PortNews:
+def never_any(_now_s: float) -> PortNews:
     """The news of a port that never goes away."""
     return PortNews.SAME
 
@@ -63,7 +63,7 @@ class MidiOutput:
         settings: MidiSettings,
         pitch: SentPitch,
         port: MessagePort,
-        news: Callable[[float], PortNews] = _never_any,
+        news: Callable[[float], PortNews] = never_any,
     ) -> None:
         self._settings = settings
         self._news = news

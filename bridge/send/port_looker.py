@@ -22,7 +22,7 @@ _COMPARED, _BETWEEN_S = 5, 0.01
 #: A look that takes longer, in seconds, hangs: the process ends, even with nobody left to end it. Long, because clients
 #: that end without a word can leave a JACK server stuck.
 _HANGS_S = 30
-_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT, signal.SIGTSTP)
 
 Names = Mapping[str, tuple[str, ...]]
 
@@ -72,7 +72,7 @@ def main() -> None:
     """Be the process: an empty line once all is up, then a line for each that asks, until the asker is gone.
 
     It also ends, after its answer, when a system has died that it knew: another process must look from then on. Signals
-    that ask to stop are for the engine to hear.
+    that ask to stop are for the engine to hear, and none pauses it.
     """
     for number in _SIGNALS:
         signal.signal(number, signal.SIG_IGN)

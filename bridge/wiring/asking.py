@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import signal
 from collections.abc import Callable
 from contextlib import suppress
 from multiprocessing import get_context
@@ -10,7 +9,7 @@ from multiprocessing.connection import Connection
 from types import TracebackType
 from typing import Generic, Self, TypeVar
 
-from bridge.wiring.steady import STOP_SIGNALS, signals_held
+from bridge.wiring.steady import ignore_signals, signals_held
 
 _Answer = TypeVar("_Answer")
 _GONE = "the process that answers ended early"
@@ -112,8 +111,7 @@ class AskingBeside(Asking[_Answer]):
 
 def _serve(asked: Connection) -> None:
     """Be the process: answer until the other end is closed, which the system does for one that died."""
-    for number in STOP_SIGNALS:
-        signal.signal(number, signal.SIG_IGN)
+    ignore_signals()
     with suppress(EOFError, OSError):
         while True:
             asked.send(_answered(asked.recv()))

@@ -7,7 +7,8 @@ from collections.abc import Callable
 from bridge.base.clock import WallClock
 from bridge.base.events import Event, Inflection, NoteOff, NoteOn, PitchPoint
 from bridge.base.units import SILENCE_DB
-from bridge.send.midi_output import REMIND_S, MessagePort, MidiOutput
+from bridge.send.kept_port import PortNews
+from bridge.send.midi_output import REMIND_S, MessagePort, MidiOutput, never_any
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.output import Outputs
 from bridge.send.pitch import SentPitch
@@ -22,10 +23,18 @@ _VELOCITY, _BREATH = 0.5, 0.8
 STEPS = ((NOTE, 0.0), (NOTE + 1, 0.0), (NOTE, 0.0), (NOTE, BEND_CENTS), (NOTE, 0.0))
 
 
-def bend_output(settings: MidiSettings, port: MessagePort, on_failure: Callable[[str, Exception], None]) -> Outputs:
-    """The output of the test, not yet open: the real encoder, raw bends, strength and tuning left out."""
+def bend_output(
+    settings: MidiSettings,
+    port: MessagePort,
+    on_failure: Callable[[str, Exception], None],
+    news: Callable[[float], PortNews] = never_any,
+) -> Outputs:
+    """The output of the test, not yet open: the real encoder, raw bends, strength and tuning left out.
+
+    ``news`` says what became of the port.
+    """
     pitch = SentPitch()
-    return Outputs([MidiOutput(settings, pitch, port)], on_failure, pitch)
+    return Outputs([MidiOutput(settings, pitch, port, news)], on_failure, pitch)
 
 
 def run_bend_test(outputs: Outputs, clock: WallClock, stopped: Callable[[], bool]) -> bool:

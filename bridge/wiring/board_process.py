@@ -24,7 +24,7 @@ from bridge.web.hub import STAMP
 from bridge.web.setup import BoardSetup
 from bridge.wiring.helper_faults import fault_kept
 from bridge.wiring.notice import Notice
-from bridge.wiring.steady import STOP_SIGNALS, signals_held
+from bridge.wiring.steady import STOP_SIGNALS, ignore_signals, signals_held
 
 #: Room for about five seconds of the densest stream; what finds none is lost to the board alone.
 _FEED_RECORDS = 8192
@@ -162,8 +162,7 @@ def _serve(
     feed: HandOff, commands: HandOff, listeners: Sequence[socket.socket], setup: BoardSetup, parent: int
 ) -> None:
     """Be the process: ends with the feed, with its parent, or when asked to; Ctrl-C is for the parent alone."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    ignore_signals()
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     signal.pthread_sigmask(signal.SIG_UNBLOCK, STOP_SIGNALS)
     with fault_kept("board"):

@@ -17,7 +17,7 @@ from bridge.capture.microphone import CardStream
 from bridge.capture.ring import RingWriter
 from bridge.capture.settings import CaptureSettings
 from bridge.wiring.helper_faults import fault_kept
-from bridge.wiring.steady import STOP_SIGNALS
+from bridge.wiring.steady import STOP_SIGNALS, ignore_signals
 
 #: The longest word that the process sends: a list of devices to choose from may be long.
 WORD_BYTES = 16384
@@ -60,8 +60,7 @@ def hold_card(setup: CardSetup, ring: RingWriter, words: HandOff) -> None:
 
     Signals that ask to stop are for the engine to hear; it ends this by closing its side of the ring.
     """
-    for number in STOP_SIGNALS:
-        signal.signal(number, signal.SIG_IGN)
+    ignore_signals()
     signal.pthread_sigmask(signal.SIG_UNBLOCK, STOP_SIGNALS)
     with fault_kept("card"):
         _hold(setup, ring, words)

@@ -15,8 +15,10 @@ from types import FrameType
 _SWITCH_INTERVAL_S = 0.0005
 #: Above ordinary programs, below the sound server (JACK's own default is 10 and rises from there).
 _PRIORITY = 10
-#: What asks a program to end: Ctrl-C, the system, and a terminal that is closed.
-STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+#: What asks a program to end: Ctrl-C, the system, a terminal that is closed, and Ctrl-backslash.
+STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT)
+#: Ctrl-Z: who is paused ends no note.
+PAUSE_SIGNAL = signal.SIGTSTP
 
 
 class StopRequest:
@@ -32,9 +34,10 @@ class StopRequest:
 
 @contextmanager
 def stop_on_signals() -> Iterator[StopRequest]:
-    """Inside, Ctrl-C, SIGTERM and SIGHUP only ask: what sounds is then ended in good order."""
+    """Inside, the signals of :data:`STOP_SIGNALS` only ask: what sounds is then ended in good order. None pauses."""
     request = StopRequest()
     before = {number: signal.signal(number, request) for number in STOP_SIGNALS}
+    before[PAUSE_SIGNAL] = signal.signal(PAUSE_SIGNAL, signal.SIG_IGN)
     try:
         yield request
     finally:
@@ -42,14 +45,20 @@ def stop_on_signals() -> Iterator[StopRequest]:
             signal.signal(number, handler)
 
 
+def ignore_signals() -> None:
+    """Be a helper that no signal ends or pauses which a terminal sends to all at once: it is for the engine to hear."""
+    for number in (*STOP_SIGNALS, PAUSE_SIGNAL):
+        signal.signal(number, signal.SIG_IGN)
+
+
 @contextmanager
 def signals_held() -> Iterator[None]:
-    """Inside, Ctrl-C, SIGTERM and SIGHUP wait; a process started inside is born holding them back.
+    """Inside, the signals of :data:`STOP_SIGNALS` wait; a process started inside is born holding them back.
 
     A whole terminal or process group is told to stop at once, and a new process dies of that until it has said what
     it does with signals. It is for the process itself to say so, and then to unblock those it wants.
     """
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGHUP})
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGHUP, signal.SIGQUIT})
     try:
         # Python's tracker ignores the other two; starting it unblocks them here, so it comes first.
         resource_tracker.ensure_running()

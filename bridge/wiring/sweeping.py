@@ -11,8 +11,9 @@ from bridge.base.clock import WallClock
 from bridge.base.errors import UserError
 from bridge.base.events import Inflection, NoteOff, NoteOn
 from bridge.send import midi_messages as midi
+from bridge.send.kept_port import PortNews
 from bridge.send.members import Channels
-from bridge.send.midi_output import MessagePort, MidiOutput
+from bridge.send.midi_output import MessagePort, MidiOutput, never_any
 from bridge.send.midi_port import MidiPort
 from bridge.send.midi_settings import MidiSettings, Thinned
 from bridge.send.midi_system import CLIENT_NAME
@@ -20,8 +21,6 @@ from bridge.send.osc_output import OscOutput
 from bridge.send.output import Output, Outputs
 from bridge.send.pitch import SentPitch
 from bridge.send.settings import SendSettings
-from bridge.wiring.notice import Notice
-from bridge.wiring.steady import StopRequest
 
 #: Names of what can be swept.
 NAMES: tuple[Thinned, ...] = get_args(Thinned)
@@ -67,20 +66,31 @@ def sweep_words(name: Thinned, settings: SendSettings, *, has_midi: bool = True)
 
 
 def sweep_outputs(
-    name: Thinned, settings: SendSettings, *, note: bool, notice: Notice, on_failure: Callable[[str, Exception], None]
+    name: Thinned,
+    settings: SendSettings,
+    port: MidiPort | None,
+    *,
+    note: bool,
+    on_failure: Callable[[str, Exception], None],
 ) -> Outputs:
-    """The outputs of the settings, not yet open, on which nothing but ``name`` moves."""
+    """MIDI into ``port``, if there is one, and OSC as set, not yet open; nothing but ``name`` moves on them."""
     outputs: list[Output] = []
     pitch = SentPitch()
-    if settings.midi.port != "none":
-        port: MessagePort = MidiPort(settings.midi.port, notice)
-        outputs.append(midi_alone(name, settings.midi, port, note=note))
+    if port is not None:
+        outputs.append(midi_alone(name, settings.midi, port, port.attend, note=note))
     if settings.osc.to != "none":
         outputs.append(OscOutput(settings.osc, pitch, __version__))
     return Outputs(outputs, on_failure, pitch)
 
 
-def midi_alone(name: Thinned, settings: MidiSettings, port: MessagePort, *, note: bool) -> MidiOutput:
+def midi_alone(
+    name: Thinned,
+    settings: MidiSettings,
+    port: MessagePort,
+    news: Callable[[float], PortNews] = never_any,
+    *,
+    note: bool,
+) -> MidiOutput:
     """A MIDI output whose other controllers are off; without ``note`` nothing but ``name`` leaves it.
 
     A synth that is learning takes the first controller that comes, be it one of those that set the bend range. A note
@@ -90,22 +100,29 @@ def midi_alone(name: Thinned, settings: MidiSettings, port: MessagePort, *, note
     off: dict[str, object] = {each: None for each in settings.values if each not in kept}
     fine = tuple(each for each in settings.values if each in kept and settings.is_fine(each))
     alone = settings.model_copy(update={**off, "fourteen_bit": fine})
-    return MidiOutput(alone, SentPitch(), port if note else _OnlyOne(port, alone))
+    return MidiOutput(alone, SentPitch(), port if note else _OnlyOne(port, alone), news)
 
 
 def run_sweep(
-    name: Thinned, settings: SendSettings, outputs: Outputs, *, seconds: float, clock: WallClock, stop: StopRequest
+    name: Thinned,
+    settings: SendSettings,
+    outputs: Outputs,
+    *,
+    seconds: float,
+    clock: WallClock,
+    stopped: Callable[[], bool],
 ) -> None:
-    """Move ``name`` for so many seconds or until asked to stop; then all is neutral, and every note has ended.
+    """Move ``name`` for so many seconds or until ``stopped``; then all is neutral, and every note has ended.
 
     The ``outputs`` are open, and closed here.
     """
     try:
         begun = clock.now()
         outputs.send(NoteOn(_NOTE_ID, 0.0, 0.0, _MIDI_NOTE, _VELOCITY, _moved(name, settings, 0.5, 0.0)))
-        while not stop.wanted and (passed := clock.now() - begun) < seconds + _LEAD_S:
+        while not stopped() and (passed := clock.now() - begun) < seconds + _LEAD_S:
             if passed >= _LEAD_S:
                 outputs.send(_moved(name, settings, sweep_at(passed - _LEAD_S), passed))
+            outputs.attend(clock.now())
             clock.sleep(_STEP_S)
         # A second later for the outputs: what they thin or hold back waits for no neutral value.
         end = clock.now() - begun + 1.0

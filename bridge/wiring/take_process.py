@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import signal
 import struct
 import sys
 import time
@@ -29,7 +28,7 @@ from bridge.takes.writer import TakeWriter
 from bridge.wiring.harps import HarpSet
 from bridge.wiring.helper_faults import fault_kept
 from bridge.wiring.settings import Settings
-from bridge.wiring.steady import STOP_SIGNALS, signals_held
+from bridge.wiring.steady import ignore_signals, signals_held
 from bridge.wiring.take_making import open_take
 
 #: Room for about ten seconds of the densest stream of events, and of sound in portions of so many samples.
@@ -207,8 +206,7 @@ def begin_take(
 
 def _write(setup: TakeSetup, events: HandOff, sound: HandOff, notices: HandOff) -> None:
     """Be the process: write until told that nothing more comes, or the parent is gone."""
-    for number in STOP_SIGNALS:
-        signal.signal(number, signal.SIG_IGN)
+    ignore_signals()
     with suppress(OSError):
         # What a busy machine does not let it fetch is lost in a crash; the engine goes before it all the same.
         os.nice(_NICER)

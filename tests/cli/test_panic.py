@@ -38,7 +38,9 @@ def test_a_port_that_is_not_there_is_told_with_those_that_are(
 class _Port:
     """A port; the one called bad fails in every way."""
 
-    def __init__(self, name: str, _notice: object) -> None:
+    lost = False
+
+    def __init__(self, name: str, _notice: object, **_: object) -> None:
         self._bad = name == "bad"
 
     def open(self) -> None:
@@ -48,6 +50,10 @@ class _Port:
         """Send, or fail as rtmidi may."""
         if self._bad:
             raise RuntimeError("the cable was pulled")
+
+    def proves(self) -> bool:
+        """Be there."""
+        return True
 
     def close(self) -> None:
         """Close, or fail."""

@@ -63,7 +63,7 @@ def test_where_osc_went_is_told(demo: Demo) -> None:
     assert re.search(rf"Or play {OUT}/.*/sound\.wav, the harmonica itself\.", said)
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT])
 def test_a_stop_before_the_start_is_one_line(
     capsys: pytest.CaptureFixture[str], tmp_path: Path, number: signal.Signals
 ) -> None:

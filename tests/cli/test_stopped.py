@@ -119,7 +119,7 @@ class Card(Source):
         raise NotImplementedError
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT])
 @pytest.mark.parametrize(
     ("played", "status", "files"),
     [(("draw 2", "draw 3", "draw 4"), 0, ["my-harp.yaml"]), (("draw 2", "draw 3"), 130, [])],

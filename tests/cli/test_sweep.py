@@ -10,7 +10,7 @@ import termios
 import pytest
 
 from bridge.base.errors import OutputError
-from bridge.wiring import sweeping
+from bridge.send.kept_port import PortNews
 from cli.commands import run_here
 
 NO_MIDI = "There is no MIDI system. Going on without MIDI."
@@ -22,7 +22,9 @@ class Port:
     there = True
     opened = 0
 
-    def __init__(self, _wanted: str, notice: object) -> None:
+    lost = False
+
+    def __init__(self, _wanted: str, notice: object, **_: object) -> None:
         self._notice = notice
 
     def open(self) -> None:
@@ -35,6 +37,10 @@ class Port:
     def send(self, data: bytes) -> None:
         """Let it go."""
 
+    def attend(self, _now_s: float) -> PortNews:
+        """It never goes away."""
+        return PortNews.SAME
+
     def close(self) -> None:
         """Nothing to close."""
 
@@ -46,7 +52,7 @@ def port(monkeypatch: pytest.MonkeyPatch) -> type[Port]:
     class Fresh(Port):
         pass
 
-    monkeypatch.setattr(sweeping, "MidiPort", Fresh)
+    monkeypatch.setattr("bridge.cli.sweep.MidiPort", Fresh)
     monkeypatch.setattr("bridge.cli.sweep.run_sweep", lambda *_, **__: None)
     return Fresh
 

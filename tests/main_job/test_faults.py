@@ -116,7 +116,7 @@ def test_a_receiver_that_was_unplugged_is_told_its_range_and_plays_on(tmp_path: 
         end(stage.live)
 
 
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT, signal.SIGQUIT])
 def test_whenever_it_is_asked_to_end_nothing_is_left(
     number: signal.Signals, tmp_path: Path, record_property: Record
 ) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bridge.base.errors import OutputError
-from bridge.send import kept_port
+from bridge.send import coming_port, kept_port
 from bridge.send.kept_port import PortNews
 from bridge.send.midi_port import MidiPort
 from bridge.send.midi_system import JoinedPort
@@ -75,7 +75,8 @@ def abandoned(monkeypatch: pytest.MonkeyPatch) -> list[object]:
     def leave(port: JoinedPort) -> None:
         left.append(port.client)
 
-    monkeypatch.setattr(kept_port, "abandon", leave)
+    for file in (kept_port, coming_port):
+        monkeypatch.setattr(file, "abandon", leave)
     return left
 
 

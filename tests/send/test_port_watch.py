@@ -96,13 +96,13 @@ def test_another_process_looks_when_one_has_died() -> None:
 
 
 def test_it_heeds_no_signal_and_ends_with_a_program_that_is_killed() -> None:
-    """Ctrl-C, SIGTERM and SIGHUP are for the program to hear; a kill it cannot hear, but its process sees that."""
+    """Signals that end or pause are for the program to hear; a kill it cannot hear, but its process sees that."""
     env = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
     with running([sys.executable, "-c", WATCHING], env=env, stdout=subprocess.PIPE) as program:
         assert program.stdout is not None
         assert program.stdout.readline() == b"seen\n"
         (looker,) = lookers(program.pid)
-        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT, signal.SIGTSTP):
             os.kill(looker, number)
         time.sleep(0.5)
         assert lookers(program.pid) == [looker]

@@ -64,7 +64,7 @@ def test_another_process_answers_and_what_stops_the_program_does_not_stop_it() -
         assert busy == [False, True, False]
         assert isinstance(answerer, int)
         assert answerer != os.getpid()
-        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT, signal.SIGTSTP):
             os.kill(answerer, number)
         asking.ask(partial(int, "x"))
         with pytest.raises(NotAnsweredError, match="invalid literal"):

@@ -159,6 +159,8 @@ def test_ctrl_c_and_a_closed_terminal_are_for_the_engine_alone(tmp_path: Path) -
         first = board.pid
         _kill(board, signal.SIGINT)
         _kill(board, signal.SIGHUP)
+        _kill(board, signal.SIGQUIT)
+        _kill(board, signal.SIGTSTP)
         assert _served(port)
         board.poll_commands()
         assert board.pid == first

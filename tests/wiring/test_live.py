@@ -31,9 +31,9 @@ def test_it_ends_with_the_sound() -> None:
     assert report.seconds == pytest.approx(2.0, abs=0.01)
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT])
 def test_a_signal_ends_it_in_good_order(number: signal.Signals) -> None:
-    """Ctrl-C, SIGTERM and SIGHUP end the note before anything closes, and the old handlers are back afterwards."""
+    """Whichever it is, the note ends before anything closes, and the old handlers are back afterwards."""
     before = signal.getsignal(number)
     source, ear = Tone({300: number}), Ear()
     report = run(source, ear)
@@ -41,6 +41,16 @@ def test_a_signal_ends_it_in_good_order(number: signal.Signals) -> None:
     assert source.closed
     assert report.seconds < 1.0
     assert signal.getsignal(number) == before
+
+
+def test_ctrl_z_pauses_nothing_meanwhile() -> None:
+    """A performance paused in a note would leave it sounding: SIGTSTP is not heeded, and is again afterwards."""
+    before = signal.getsignal(signal.SIGTSTP)
+    source, ear = Tone({300: signal.SIGTSTP}), Ear()
+    report = run(source, ear)
+    assert ear.notes == ["NoteOn", "NoteOff"]
+    assert report.seconds == pytest.approx(2.0, abs=0.01)
+    assert signal.getsignal(signal.SIGTSTP) == before
 
 
 def test_a_fault_in_the_chain_leaves_nothing_sounding() -> None:

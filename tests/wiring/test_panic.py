@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import mido
+import pytest
 
 from bridge.base.clock import ManualClock
+from bridge.base.errors import OutputError
 from bridge.send.midi_port import MidiPort
 from bridge.wiring.panic import silence
 
@@ -56,3 +58,16 @@ def test_it_does_not_flood_the_port() -> None:
     one_by_one = sizes[48:]
     total = sum(size for _, size in one_by_one)
     assert total / clock.now() <= 3125
+
+
+def test_a_port_that_goes_away_meanwhile_is_not_called_quiet() -> None:
+    """No more is sent into it than JACK's ring holds (16 KiB, and four bytes more a message): a full one never ends."""
+
+    class Gone(_Listening):
+        def proves(self) -> bool:
+            return False
+
+    port = Gone()
+    with pytest.raises(OutputError, match="may sound on"):
+        silence(port, ManualClock())
+    assert sum(len(data) + 4 for data in port.sent) < 16384

@@ -132,9 +132,9 @@ def test_panic_silences_and_goes_on() -> None:
     assert (ear.panics, report.notes, report.stopped) == (1, 2, False)
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT])
 def test_a_signal_ends_it(number: signal.Signals) -> None:
-    """Ctrl-C, the system and a closed terminal only ask."""
+    """Ctrl-C, the system, a closed terminal and Ctrl-backslash only ask."""
     clock = ManualClock(100.0)
     ear = TimedEar(clock)
 

@@ -10,7 +10,6 @@ from bridge.base.errors import UserError
 from bridge.send.midi_settings import MidiSettings, Thinned
 from bridge.send.output import Outputs
 from bridge.wiring.settings import load_settings
-from bridge.wiring.steady import StopRequest
 from bridge.wiring.sweeping import midi_alone, run_sweep, sweep_name, sweep_words
 
 
@@ -32,14 +31,14 @@ class Port:
 
 
 def swept(
-    name: Thinned, *sets: str, note: bool = False, seconds: float = 4.0, stop: StopRequest | None = None
+    name: Thinned, *sets: str, note: bool = False, seconds: float = 4.0, stopped: bool = False
 ) -> list[mido.Message]:
     """What a sweep of that many seconds sends."""
     settings = load_settings(sets=[*sets, "send.osc.to=none"]).send
     port = Port()
     outputs = Outputs([midi_alone(name, settings.midi, port, note=note)], lambda _, error: pytest.fail(str(error)))
     outputs.open()
-    run_sweep(name, settings, outputs, seconds=seconds, clock=ManualClock(), stop=stop or StopRequest())
+    run_sweep(name, settings, outputs, seconds=seconds, clock=ManualClock(), stopped=lambda: stopped)
     return port.heard
 
 
@@ -119,9 +118,7 @@ def test_it_says_what_carries_the_breath(sets: list[str], said: str) -> None:
 
 def test_a_stopped_sweep_ends_at_rest_too() -> None:
     """Asked to stop before it began: neutral, note off, bend at its centre."""
-    stop = StopRequest()
-    stop.wanted = True
-    heard = swept("bend", note=True, stop=stop)
+    heard = swept("bend", note=True, stopped=True)
     kinds = [message.type for message in heard]
     assert kinds.count("note_on") == kinds.count("note_off") == 1
     assert [message.pitch for message in heard if message.type == "pitchwheel"][-1] == 0

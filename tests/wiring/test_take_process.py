@@ -32,18 +32,8 @@ from bridge.wiring.settings import load_settings
 from bridge.wiring.take_process import TakeProcess, TakeSetup
 
 #: What each take must hold.
-TABLES = (
-    "take.yaml",
-    "curve.csv",
-    "notes.csv",
-    "inflections.csv",
-    "played",
-    "tab.txt",
-    "performance.mid",
-    "score.musicxml",
-    "journal.jsonl",
-    "sound.wav",
-)
+CURVES = ("curve.csv", "notes.csv", "inflections.csv")
+TABLES = (*CURVES, "take.yaml", "played", "tab.txt", "performance.mid", "score.musicxml", "journal.jsonl", "sound.wav")
 DEMO = ("-m", "bridge.cli.main", "demo", "--midi", "none", "--osc", "none", "--set", "send.osc.listen=none")
 WRITER = "reedwire-take"
 #: What the disk takes of a file, bytes: about four seconds of sound.
@@ -59,7 +49,8 @@ def _demo(out: Path, *more: str) -> Iterator[subprocess.Popen[str]]:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        start_new_session=True,
+        # Not a new session: to a group that is alone in one nobody can say to pause (setpgid(2), orphaned groups).
+        process_group=0,
     ) as demo:
         try:
             yield demo
@@ -87,7 +78,7 @@ def _file(path: Path) -> Iterator[Path | None]:
         yield path if path.exists() else None
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT])
 @pytest.mark.parametrize("early", [True, False], ids=["as the writer starts", "while it plays"])
 def test_a_signal_to_the_whole_group_leaves_a_whole_take(
     tmp_path: Path, number: signal.Signals, *, early: bool
@@ -109,6 +100,22 @@ def test_a_signal_to_the_whole_group_leaves_a_whole_take(
     with (folder / "notes.csv").open(newline="", encoding="utf-8") as file:
         assert next(csv.reader(file))[0] == "id"
     assert soundfile.info(folder / "sound.wav").samplerate == 48000
+
+
+def test_ctrl_z_pauses_neither_the_performance_nor_its_helpers(tmp_path: Path) -> None:
+    """SIGTSTP to the whole group, with no terminal to take the key from: all plays on, and writes."""
+    out = tmp_path / "takes"
+    with _demo(out) as demo:
+        sound = _wait_for(_file(_wait_for(_folder_in(out)) / "sound.wav"))
+        os.killpg(demo.pid, signal.SIGTSTP)
+        size = sound.stat().st_size
+        _wait_for(path if path.stat().st_size > size else None for path in repeat(sound))
+        states = [(each / "stat").read_text().rpartition(")")[2].split()[0] for each in _helpers(demo.pid)]
+        os.killpg(demo.pid, signal.SIGINT)
+        _, trouble = demo.communicate(timeout=100)
+    assert states
+    assert "T" not in states
+    assert (demo.returncode, trouble) == (0, "")
 
 
 def test_a_writer_that_is_killed_is_told_and_the_status_is_1(tmp_path: Path) -> None:
