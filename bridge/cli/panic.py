@@ -42,16 +42,30 @@ def panic(
             "Give part of one of these names, or leave --midi out for all."
         )
     names = [midi] if midi else there
-    failed = sum(not _silenced(name) for name in names)
-    if failed == len(names):
+    quiet = 0
+    for done, name in enumerate(names, 1):
+        port = MidiPort(name, typer.echo, watch=PortWatch(), once=True)
+        quiet += _silenced(name, port)
+        if not port.answers:
+            # Who opens another port there may wait for ever.
+            _tell_untried(names[done:])
+            break
+    if not quiet:
         raise typer.Exit(UserError.exit_status)
-    if failed:
+    if quiet < len(names):
         raise typer.Exit(1)
 
 
-def _silenced(name: str) -> bool:
+def _tell_untried(names: list[str]) -> None:
+    """The MIDI system does not answer any more, and these ports were still to be silenced."""
+    if names:
+        listed = ", ".join(map(repr, names))
+        told = f"The MIDI system does not answer, so nothing was sent to {listed}. Once it does, begin panic again."
+        say(printable(f"reedwire: {told}"), err=True)
+
+
+def _silenced(name: str, port: MidiPort) -> bool:
     """Silence one port and say how it went; whether it could be done."""
-    port = MidiPort(name, typer.echo, watch=PortWatch(), once=True)
     try:
         port.open()
         sent = _played_out(port)

@@ -82,6 +82,8 @@ class KeptPort:
         self.is_bare = False
         #: Whether it went away since it was opened, or did not prove to be there at the end: what was sent may be lost.
         self.lost = False
+        #: Whether the MIDI system answered when it was last waited for.
+        self.answers = True
         #: Why nobody knows whether it is back, and what to do.
         self.puzzle = ""
         self._full_name: str | None = None
@@ -175,8 +177,7 @@ class KeptPort:
         """
         if self._watch is None or self._port is None or self._away:
             return not self._away
-        looks = (self._watch.look_now(self._proof_s) for _ in range(_BELIEVED))
-        if any(seen is not None and self._is_there(seen) for seen in looks):
+        if any(self._is_there_now(self._watch) for _ in range(_BELIEVED)):
             self._unseen_bytes = 0
         else:
             self._away = self.lost = True
@@ -274,5 +275,10 @@ class KeptPort:
         """Whether the MIDI system proves that it lives; also where nobody looks or, unless wary, has looked yet."""
         if self._watch is None or (self._watch.seen is None and not self._wary):
             return True
-        seen = self._watch.look_now(self._proof_s)
-        return seen is None or self._is_there(seen)
+        return self._is_there_now(self._watch)
+
+    def _is_there_now(self, watch: Watch) -> bool:
+        """Whether it is in a look taken now, which is waited for."""
+        seen = watch.look_now(self._proof_s)
+        self.answers = seen is not None and seen.answers(self._system)
+        return seen is not None and self._is_there(seen)

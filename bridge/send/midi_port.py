@@ -41,6 +41,11 @@ class MidiPort:
         """Whether it went away since it was opened, or was not there when it was closed: what was sent may be lost."""
         return self._port.lost
 
+    @property
+    def answers(self) -> bool:
+        """Whether the MIDI system answered when a proof was last waited for."""
+        return self._port.answers
+
     def open(self) -> None:
         """Open the port; raises OutputError that lists the ports there are when the name fits none or several."""
         if self._is_open:

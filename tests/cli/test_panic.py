@@ -38,7 +38,7 @@ def test_a_port_that_is_not_there_is_told_with_those_that_are(
 class _Port:
     """A port; the one called bad fails in every way."""
 
-    lost = False
+    lost, answers = False, True
 
     def __init__(self, name: str, _notice: object, **_: object) -> None:
         self._bad = name == "bad"

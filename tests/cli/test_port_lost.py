@@ -8,8 +8,8 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 
 import pytest
@@ -31,9 +31,11 @@ with synth:
 print("failed" if synth.failed else "Done: heard")
 """
 #: Each command and a message that it sends early.
+EACH = ("sweep", "bend test", "panic")
 COMMANDS = {
     "sweep": ((*REEDWIRE, "sweep", "bend", "--midi", "ear:in", "--osc", "none"), "90 3C"),
     "bend test": ((sys.executable, "-c", BEND_TEST), "90 3D"),
+    "panic of all": ((*REEDWIRE, "panic"), "81 7F 40"),
     "panic": ((*REEDWIRE, "panic", "--midi", "ear:in"), "81 7F 40"),
 }
 UNKNOWN = {"sweep": "is not known", "bend test": "may sound on", "panic": "may sound on"}
@@ -54,12 +56,13 @@ class Room:
 
 
 @contextmanager
-def begun(name: str, *more: str) -> Iterator[Room]:
-    """That command with ``more`` words, once the first of it was heard."""
+def begun(name: str, *more: str, others: Sequence[str] = ()) -> Iterator[Room]:
+    """That command with ``more`` words, once the first of it was heard; ``others`` could hear it too."""
     command, first = COMMANDS[name]
     pipe = subprocess.PIPE
-    with server_to_break() as server, talking(server.env, "send.jack_ear", "ear") as ear:
+    with server_to_break() as server, ExitStack() as ears:
         try:
+            ear, *_ = [ears.enter_context(talking(server.env, "send.jack_ear", each)) for each in ("ear", *others)]
             options = {"env": server.env, "stdin": subprocess.DEVNULL, "stdout": pipe, "stderr": subprocess.STDOUT}
             with running((*command, *more), **options, text=True) as process:
                 ear.wait_for(first)
@@ -67,10 +70,9 @@ def begun(name: str, *more: str) -> Iterator[Room]:
         finally:
             # Nobody who still hangs on it may hold up the rest.
             server.send_signal(signal.SIGKILL)
-            ear.process.kill()
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+@pytest.mark.parametrize("name", EACH)
 def test_a_server_that_was_killed_ends_it_with_the_truth(name: str) -> None:
     """Nobody says that every note is off; not status 0."""
     with begun(name) as room:
@@ -85,7 +87,7 @@ def test_a_server_that_was_killed_ends_it_with_the_truth(name: str) -> None:
     assert status == {"sweep": 1, "bend test": 0, "panic": 2}[name]
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+@pytest.mark.parametrize("name", EACH)
 def test_ctrl_c_ends_it_although_the_server_has_stopped(name: str) -> None:
     """Ctrl-C is heard, and what is waited for has an end."""
     with begun(name) as room:
@@ -105,3 +107,13 @@ def test_a_receiver_that_is_unplugged_ends_the_sweep() -> None:
         status, said = room.ended()
     assert status == 1
     assert "went away" in said
+
+
+def test_panic_tries_no_other_port_of_a_system_that_has_stopped() -> None:
+    """It ends by itself, and names what it has not silenced."""
+    with begun("panic of all", others=("other",)) as room:
+        room.server.send_signal(signal.SIGSTOP)
+        status, said = room.ended()
+    assert status == 2
+    assert "quiet" not in said
+    assert "nothing was sent to 'other:in'" in said
