@@ -39,6 +39,7 @@ def fault_kept(part: str, told: Callable[[], None] = lambda: None) -> Iterator[N
 @contextmanager
 def faults_told(session: Recent, tell: Callable[[str], None]) -> Iterator[None]:
     """Around a whole session: at its end, what helpers left gets the session's log, and ``tell`` says where it lies."""
+    _set_apart()
     before = _left()
     try:
         yield
@@ -65,6 +66,13 @@ def _kept(part: str, error: Exception) -> bool:
     except Exception:  # noqa: BLE001 -- a second fault must not hide the first
         return False
     return True
+
+
+def _set_apart() -> None:
+    """Rename what a process of the same number left once: numbers come again, in a container with each start."""
+    for path in _left():
+        with suppress(OSError):
+            path.rename(path.with_name(f"{path.stem}-earlier.zip"))
 
 
 def _left() -> set[Path]:

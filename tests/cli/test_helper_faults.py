@@ -12,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from bridge.wiring.helper_faults import fault_kept
+from bridge.wiring.helper_faults import fault_kept, faults_told
+from bridge.wiring.log_file import Recent
 from cli import faulty_helper
 
 OFF = ("--midi", "none", "--osc", "none")
@@ -101,6 +102,25 @@ def test_one_that_fails_again_and_again_leaves_the_first(monkeypatch: pytest.Mon
         (bundle,) = tmp_path.glob("reedwire/crash-*-board-of-*.zip")
         left.append((bundle.name, bundle.stat().st_mtime_ns))
     assert left[0] == left[1]
+
+
+def test_what_an_earlier_process_of_the_same_number_left_hides_nothing(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Numbers come again, in a container with each start: the old bundle stays as it was, the new one is told."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    folder = tmp_path / "reedwire"
+    folder.mkdir()
+    (folder / f"crash-2020-01-01-000000-board-of-{os.getpid()}.zip").write_bytes(b"old")
+    told: list[str] = []
+    with faults_told(Recent(), told.append):
+        helper = get_context("spawn").Process(target=_fail)
+        helper.start()
+        helper.join(60.0)
+    old, new = sorted(folder.iterdir())
+    assert old.read_bytes() == b"old"
+    assert zipfile.ZipFile(new).namelist() == ["error.txt", "versions.txt", "session.txt"]
+    assert [new.name in line for line in told] == [False, True, False]
 
 
 def test_outside_a_helper_a_fault_goes_on() -> None:
