@@ -13,6 +13,7 @@ import typer
 from bridge.base.clock import SystemClock
 from bridge.base.errors import UserError
 from bridge.base.printable import printable
+from bridge.cli.asked_to_stop import AskedToStop
 from bridge.cli.cautions import ADVICE, HEARING
 from bridge.cli.keys import Keys
 from bridge.cli.options import MidiPortName, OscAddress, Preset, Sets, settings_from
@@ -22,7 +23,7 @@ from bridge.send.midi_port import MidiPort
 from bridge.send.midi_system import CLIENT_NAME
 from bridge.send.port_watch import PortWatch
 from bridge.wiring.meter_process import key_terminal
-from bridge.wiring.steady import StopRequest, stop_on_signals
+from bridge.wiring.steady import stop_on_signals
 from bridge.wiring.sweeping import OWN_PORTS, ROUND_S, run_sweep, sweep_name, sweep_outputs, sweep_words
 
 _TIMES = 5
@@ -84,10 +85,11 @@ def sweep(
         if send.midi.port in OWN_PORTS and not no_midi and not yes and sys.stdin.isatty():
             _ask_whether_joined()
         length = seconds if seconds is not None else ROUND_S * (times or _TIMES)
-        say(f"It takes {math.ceil(length)} s; Ctrl-C ends it.")
-        # No key has a meaning here, but Ctrl-Z and Ctrl-backslash would leave the note sounding.
-        with stop_on_signals() as stop, Keys(key_terminal()):
-            ends = partial(_ends, stop, port)
+        terminal = key_terminal()
+        say(f"It takes {math.ceil(length)} s; {'Ctrl-C' if terminal is None else 'q or Ctrl-C'} ends it.")
+        with stop_on_signals() as request, Keys(terminal) as keys:
+            stopped = AskedToStop(keys, request)
+            ends = partial(_ends, stopped, port)
             run_sweep(swept, send, outputs, seconds=length, clock=SystemClock(), stopped=ends)
     if port is not None and port.lost:
         say(f"The MIDI port went away, or did not answer at the end: {_UNSURE}", err=True)
@@ -95,14 +97,14 @@ def sweep(
     elif failures:
         say(f"Not all of it was sent: {_UNSURE}", err=True)
     else:
-        say("Stopped: at rest, every note off." if stop.wanted else "Done: at rest, every note off.")
+        say("Stopped: at rest, every note off." if stopped() else "Done: at rest, every note off.")
         return
     raise typer.Exit(1)
 
 
-def _ends(stop: StopRequest, port: MidiPort | None) -> bool:
+def _ends(stopped: AskedToStop, port: MidiPort | None) -> bool:
     """Whether the sweep ends before its time: asked to, or with nobody there to hear it."""
-    return stop.wanted or (port is not None and port.lost)
+    return stopped() or (port is not None and port.lost)
 
 
 def _ask_whether_joined() -> None:

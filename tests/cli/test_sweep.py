@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import os
 import pty
+import select
 import sys
 import termios
+from collections.abc import Callable
 
 import pytest
 
@@ -146,5 +148,29 @@ def test_no_key_leaves_its_note_sounding(
     assert (status, port.opened) == (0, 1)
     assert meanwhile == [off, off]
     assert termios.tcgetattr(slave) == before
+    os.close(slave)
+    os.close(master)
+
+
+@pytest.mark.parametrize("key", [b"q", b"\x1c"])
+def test_q_and_ctrl_backslash_end_it(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, port: type[Port], key: bytes
+) -> None:
+    """As they end what is played; the word at the end says that it was stopped."""
+    master, slave = pty.openpty()
+    ended: list[bool] = []
+
+    def moved(*_: object, stopped: Callable[[], bool], **__: object) -> None:
+        ended.append(stopped())
+        os.write(master, key)
+        select.select([slave], [], [], 60.0)
+        ended.append(stopped())
+
+    monkeypatch.setattr("bridge.cli.sweep.key_terminal", lambda: os.ttyname(slave))
+    monkeypatch.setattr("bridge.cli.sweep.run_sweep", moved)
+    status, out, _ = run_here(capsys, monkeypatch, "sweep", "bend", "--midi", "synth", "--osc", "none")
+    assert (status, port.opened, ended) == (0, 1, [False, True])
+    assert "q or Ctrl-C ends it." in out
+    assert out.endswith("Stopped: at rest, every note off.\n")
     os.close(slave)
     os.close(master)
