@@ -84,6 +84,8 @@ def test_a_key_that_was_typed_before_counts_if_asked_for(
     """Who types q while a performance begins wants it to end."""
     master, path = terminal
     os.write(master, b"q")
+    # The system hands it on by itself, a while later: once it echoes, it has been typed.
+    assert os.read(master, 1) == b"q"
     with Keys(path, early=early) as keys:
         assert keys.commands() == commands
 
