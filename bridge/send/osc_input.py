@@ -76,10 +76,10 @@ class OscInput:
                 # Nothing more has come, or nothing can come until the network is back.
                 break
             command = command_of(datagram)
-            if command is None:
-                self._tell(datagram, str(sender[0]))
-            else:
+            if command is not None:
                 commands.append(command)
+            elif not is_let_go(datagram):
+                self._tell(datagram, str(sender[0]))
         return commands
 
     def close(self) -> None:
@@ -109,6 +109,11 @@ def command_of(datagram: bytes) -> Command | None:
             except (ParseError, ValueError, TypeError):
                 return None
     return None
+
+
+def is_let_go(datagram: bytes) -> bool:
+    """Whether it is what a button for panic says when it is let go: no command, and no mistake of anybody's."""
+    return _address(datagram) == _PANIC.encode() and _values_in(datagram) == "with the number 0"
 
 
 def mistake_in(datagram: bytes) -> str:
