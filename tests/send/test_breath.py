@@ -14,12 +14,11 @@ from pydantic import ValidationError
 
 from bridge.base.events import Event
 from bridge.send.midi_encoder import MidiEncoder
-from bridge.send.midi_output import MidiOutput
 from bridge.send.midi_settings import MidiSettings
 from bridge.send.pitch import SentPitch
 from send.made_events import any_events, inflection, note_off, note_on
 from send.mpe_rules import broken_rules
-from send.test_mpe import Kept
+from send.test_mpe import played
 
 #: MIDI 1.0, table III: the Breath Controller, and expression.
 BREATH_CONTROLLER, EXPRESSION = 2, 11
@@ -31,17 +30,6 @@ def dump(events: list[Event], **settings: object) -> str:
     encoder.opening()
     items = [item for event in events for item in encoder.encode(event)]
     return " ".join(data.hex(" ").upper() for item in items for data in item.messages)
-
-
-def played(events: list[Event], settings: MidiSettings) -> list[bytes]:
-    """What a port gets from opening to closing."""
-    port = Kept()
-    output = MidiOutput(settings, SentPitch(), port)
-    output.open()
-    for event in events:
-        output.send(event)
-    output.close()
-    return port.sent
 
 
 # A note of full breath that moves to none; the rest is off but the bend and, in a zone, where it shows the channel, the
